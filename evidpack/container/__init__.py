@@ -1,0 +1,1 @@
+"""ZIP and BagIt: strict reading, streaming writing, and the names inside."""

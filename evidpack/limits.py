@@ -1,0 +1,49 @@
+"""Every size and count limit, in one place.
+
+A limit is there so that a file handed over by somebody with an interest in the outcome costs a
+bounded amount of time and memory.  Each is generous for a real day and is tested at the limit
+and one past it.
+"""
+
+from typing import Final
+
+KIB: Final = 1024
+MIB: Final = 1024 * KIB
+GIB: Final = 1024 * MIB
+
+# Containers
+MAX_ARCHIVE_BYTES: Final = 1024 * GIB
+MAX_MEMBERS: Final = 1_000_000
+MAX_NAME_BYTES: Final = 1_024
+MAX_PATH_DEPTH: Final = 32
+MAX_TAG_FILE_BYTES: Final = 512 * MIB
+
+# JSON, ledgers, descriptions
+MAX_JSON_DEPTH: Final = 32
+MAX_LEDGER_LINE_BYTES: Final = 4 * MIB
+MAX_STATEMENT_BYTES: Final = 64 * KIB
+MAX_ENTRIES: Final = 2_000_000
+MAX_DESCRIPTION_BYTES: Final = 4 * MIB
+MAX_SAFE_INTEGER: Final = 2**53 - 1
+
+# Logs
+MAX_LOG_BYTES: Final = 1 * GIB
+MAX_ROW_BYTES: Final = 1 * MIB
+MAX_CELL_CHARACTERS: Final = 256 * KIB
+MAX_COLUMNS: Final = 1_024
+MAX_UNREADABLE_EXCERPT_CHARACTERS: Final = 4_096
+
+# Stills
+MAX_STILL_PIXELS: Final = 200_000_000
+MAX_STILL_BYTES: Final = 512 * MIB
+TILE_EDGE_PX: Final = 32
+
+# Trust
+MAX_SIGNATURE_BYTES: Final = 256 * KIB
+MAX_TOKEN_BYTES: Final = 256 * KIB
+MAX_CERTIFICATE_BYTES: Final = 64 * KIB
+MAX_PEM_BYTES: Final = 4 * MIB
+MIN_RSA_BITS: Final = 3_072
+
+# Input and output buffers
+COPY_BUFFER_BYTES: Final = 256 * KIB

@@ -1,0 +1,1 @@
+"""What the trade talks about: items, records, readings, stamps, findings. Values only."""
