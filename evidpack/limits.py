@@ -15,7 +15,12 @@ GIB: Final = 1024 * MIB
 MAX_ARCHIVE_BYTES: Final = 1024 * GIB
 MAX_MEMBERS: Final = 1_000_000
 MAX_NAME_BYTES: Final = 1_024
+MAX_NAME_PART_BYTES: Final = 255
 MAX_PATH_DEPTH: Final = 32
+MAX_REFERENCE_CHARACTERS: Final = 64
+# Of a name's bytes and parts, so many are kept for the folders that stand before an item.
+NAME_BYTES_KEPT: Final = 64
+NAME_PARTS_KEPT: Final = 2
 MAX_TAG_FILE_BYTES: Final = 512 * MIB
 
 # JSON, ledgers, descriptions
@@ -31,6 +36,9 @@ MAX_LOG_BYTES: Final = 1 * GIB
 MAX_ROW_BYTES: Final = 1 * MIB
 MAX_CELL_CHARACTERS: Final = 256 * KIB
 MAX_COLUMNS: Final = 1_024
+MAX_ROW_LINES: Final = 1_000
+MAX_JSON_LOG_BYTES: Final = 64 * MIB
+MAX_RUN_LOG_BYTES: Final = 64 * MIB
 MAX_UNREADABLE_EXCERPT_CHARACTERS: Final = 4_096
 
 # Stills

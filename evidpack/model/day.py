@@ -13,7 +13,8 @@ from evidpack.model.records import Item, Record
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clock:
     """A clock of the day. `zone` is an IANA name, ``UTC``, a fixed offset such as ``+01:00``, or
-    None where nobody declared it; `resolution_s` is the smallest step that it shows, seconds."""
+    None where nobody declared it; `resolution_s` is the smallest step that it shows, seconds.
+    """
 
     name: str
     zone: str | None
@@ -31,8 +32,7 @@ class Counter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Description:
-    """What day.toml says of the day itself. `sealed_at` is the claimed sealing time, the only
-    clock that the checks see (None while only checking)."""
+    """What day.toml says of the day itself, so far as the checks need it."""
 
     reference: str
     unit: str

@@ -41,7 +41,8 @@ class ItemKind(StrEnum):
 class Source:
     """Where a record was read: `path` relative to the bundle's data folder (``export/…`` or
     ``office/…``), the first line of the row (1-based; None for a whole file), and the place of
-    the record among those of the same line (0-based)."""
+    the record among those of the same line (0-based).
+    """
 
     path: str
     line: int | None = None

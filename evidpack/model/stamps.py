@@ -57,10 +57,10 @@ class Stamp:
         if isinstance(value, str):
             return cls.at(datetime.fromisoformat(value))
         if not isinstance(value, dict) or set(value) != {"local", "status", "instants"}:
-            raise ValueError("a time is an RFC 3339 text or {local, status, instants}")
+            raise ValueError("a time is RFC 3339 text or {local, status, instants}")
         instants = value["instants"]
         if not isinstance(instants, list):
-            raise ValueError("instants is a list")
+            raise ValueError("instants is a list")  # noqa: TRY004
         return cls(
             local=datetime.fromisoformat(str(value["local"])),
             status=StampStatus(str(value["status"])),

@@ -1,0 +1,5 @@
+"""``python -m evidpack`` does what the ``evidpack`` command does."""
+
+from evidpack.cli.main import main
+
+main()

@@ -1,0 +1,283 @@
+"""Was the meter tested before and after, and did it measure the fixed distance? Checks 4 and 5."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from evidpack.checks.clock_model import Order, Placement, order
+from evidpack.checks.look import Look, Session
+from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.times import Moment, clock_text, read_moment
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+from evidpack.model.records import Record
+
+_ADVICE: Final = (
+    "The operator can supply the test log or form, or explain why there is no such test."
+)
+# The difference of two decimals read as floats: finer than any display, coarser than a float's end.
+_DIGITS: Final = 9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bracket:
+    """What the tests have to bracket: sessions of one meter, their tests and readings."""
+
+    subject: str
+    tests: tuple[Record, ...]
+    numbers: tuple[int, ...]  # captures
+    first: Placement
+    last: Placement
+    first_number: int
+    last_number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Side:
+    """One side of the bracket: before the first reading, or after the last."""
+
+    word: str
+    rule: str
+    number: int
+    edge: Placement
+
+    def order(self, test: Placement) -> Order:
+        """Whether a test lies on this side."""
+        return order(test, self.edge) if self.word == "before" else order(self.edge, test)
+
+
+def tests_before_and_after(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 4: every required test passed before the first and after the last reading."""
+    for group in _groups(look):
+        subject = _subject(look, group)
+        bracket = _bracket(look, group, subject)
+        if bracket is None:
+            yield say.not_applicable(subject, f"No timed readings in {subject} to bracket.")
+            continue
+        if not bracket.tests:
+            yield say.missing(
+                subject,
+                f"No device test is on record for {subject}.",
+                _ADVICE,
+                needs="device_tests",
+                rule=look.rules.value("tests_before"),
+            )
+            continue
+        sides = (
+            _Side(
+                word="before", rule="tests_before", number=bracket.first_number, edge=bracket.first
+            ),
+            _Side(word="after", rule="tests_after", number=bracket.last_number, edge=bracket.last),
+        )
+        for side in sides:
+            yield from _one_side(look, say, bracket, side)
+        yield from _zero(say, bracket)
+
+
+def _groups(look: Look) -> Iterator[tuple[Session, ...]]:
+    if look.rules.value("tests_scope").text == "session":
+        for session in look.sessions:
+            yield (session,)
+        return
+    by_meter: dict[str, list[Session]] = {}
+    for session in look.sessions:
+        by_meter.setdefault(session.meter, []).append(session)
+    for _, group in sorted(by_meter.items()):
+        yield tuple(group)
+
+
+def _subject(look: Look, group: Sequence[Session]) -> str:
+    if look.rules.value("tests_scope").text == "session":
+        return group[0].subject
+    return f"the shift of meter {group[0].meter}"
+
+
+def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | None:
+    placed = [
+        (look.placements[reading.number].at_s, reading.number)
+        for session in group
+        for reading in look.by_session.get(session.id, ())
+        if reading.number in look.placements
+        and not (reading.moment is not None and look.rolled(reading.moment))
+    ]
+    if not placed:
+        return None
+    first, last = min(placed)[1], max(placed)[1]
+    tests = {record.source: record for session in group for record in look.tests_of(session)}
+    if len(group) > 1 or look.rules.value("tests_scope").text == "shift":
+        meter = group[0].meter
+        for record in look.day.of(RecordKind.DEVICE_TEST):
+            if record.text("meter") == meter:
+                tests[record.source] = record
+    return _Bracket(
+        subject=subject,
+        tests=tuple(tests[source] for source in sorted(tests, key=str)),
+        numbers=tuple(sorted(number for _, number in placed)),
+        first=look.placements[first],
+        last=look.placements[last],
+        first_number=first,
+        last_number=last,
+    )
+
+
+def _one_side(look: Look, say: Say, bracket: _Bracket, side: _Side) -> Iterator[Finding]:
+    rule = look.rules.value(side.rule)
+    results = {name: _results(look, bracket, side, name) for name in rule.texts}
+    passed = [name for name in rule.texts if results[name] == "passed"]
+    yield from _adverse(look, say, bracket, side, results)
+    undecided = [name for name in rule.texts if results[name] == "undecidable"]
+    if undecided:
+        yield say.missing(
+            bracket.subject,
+            f"Whether these tests came {side.word} {captures([side.number])} can't be decided with "
+            f"these clocks: {', '.join(undecided)}.",
+            "A clock check of the clocks concerned would narrow it.",
+            needs="order",
+            measured=list(undecided),
+            rule=rule,
+        )
+    if len(passed) == len(rule.texts):
+        word = "first" if side.word == "before" else "last"
+        yield say.passed(
+            bracket.subject,
+            f"All {len(passed)} required tests passed {side.word} the {word} reading "
+            f"({captures([side.number])}).",
+            measured=list(passed),
+            rule=rule,
+        )
+
+
+def _adverse(
+    look: Look, say: Say, bracket: _Bracket, side: _Side, results: Mapping[str, str]
+) -> Iterator[Finding]:
+    rule = look.rules.value(side.rule)
+    word = "first" if side.word == "before" else "last"
+    where = f"{side.word} the {word} reading ({captures([side.number])})"
+    absent = [name for name, result in results.items() if result == "absent"]
+    if absent:
+        yield say.failed(
+            bracket.subject,
+            f"In {bracket.subject} no test is on record {where} for: {', '.join(absent)}.",
+            _ADVICE,
+            measured=[name for name in rule.texts if name not in absent],
+            rule=rule,
+        )
+    for name, result in results.items():
+        if result == "failed":
+            yield say.failed(
+                bracket.subject,
+                f"The {name} test of {bracket.subject} failed {where}.",
+                "The operator can say what was done after the failed test.",
+                measured=name,
+                rule=rule,
+            )
+        elif result == "mixed":
+            yield say.query(
+                bracket.subject,
+                f"The {name} test of {bracket.subject} failed and was passed later, {where}.",
+                "The operator can say what was changed between the two tests.",
+                measured=name,
+                rule=rule,
+            )
+
+
+def _results(look: Look, bracket: _Bracket, side: _Side, name: str) -> str:
+    """``passed``, ``mixed`` (a fail, then a pass nearer to the readings), ``failed``,
+    ``undecidable`` or ``absent``.
+    """
+    here: list[tuple[float, str]] = []
+    undecidable = False
+    for record in bracket.tests:
+        if record.text("test") != name:
+            continue
+        place = look.place(record, "time")
+        decided = Order.UNDECIDABLE if place is None else side.order(place)
+        if decided is Order.YES and place is not None:
+            here.append((place.at_s, record.text("result") or ""))
+        elif decided is Order.UNDECIDABLE:
+            undecidable = True
+    if not here:
+        return "undecidable" if undecidable else "absent"
+    here.sort()
+    # The last test stands on either side: a re-test is there to replace what came before it.
+    if here[-1][1] != "pass":
+        return "failed"
+    return "mixed" if any(result != "pass" for _, result in here) else "passed"
+
+
+def _zero(say: Say, bracket: _Bracket) -> Iterator[Finding]:
+    for record in bracket.tests:
+        shown = record.speed("shown_speed")
+        if record.text("test") == "zero" and shown is not None and shown.value != 0:
+            yield say.failed(
+                bracket.subject,
+                f"The zero test of {bracket.subject} at {_when(record)} showed {shown} on a "
+                "target that stood still.",
+                "The operator or the workshop can say why.",
+                measured=float(shown.value),
+                limit=0,
+                unit=shown.unit,
+                source="a static target reads 0, from memory (common practice)",
+            )
+
+
+def _when(record: Record) -> str:
+    moment: Moment | None = read_moment(record.values.get("time"))
+    return "an unknown time" if moment is None else clock_text(moment)
+
+
+def fixed_distance(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 5: |measured − surveyed| within tolerance, for every distance test."""
+    rule = look.rules.value("distance_tolerance")
+    found = [
+        record
+        for record in look.day.of(RecordKind.DEVICE_TEST)
+        if record.text("test") == "distance"
+    ]
+    if not found:
+        yield say.missing(
+            "day",
+            "No fixed-distance test is on record.",
+            _ADVICE,
+            needs="surveyed_distance",
+            rule=rule,
+        )
+    for record in sorted(found, key=lambda one: str(one.source)):
+        subject = f"distance test at {_when(record)}"
+        measured, surveyed = record.length("measured"), record.length("surveyed")
+        if measured is None or surveyed is None:
+            absent = "measured" if measured is None else "surveyed"
+            yield say.missing(
+                subject,
+                f"The distance test at {_when(record)} does not state the {absent} distance.",
+                "The operator can supply the distance from the test form or the site survey.",
+                needs="surveyed_distance",
+                rule=rule,
+            )
+            continue
+        off = round(abs(measured.metres - surveyed.metres), _DIGITS)
+        sentence = (
+            f"The distance test at {_when(record)} measured {measured} against {surveyed} "
+            f"surveyed, {figure(off, 3)} m off"
+        )
+        if off <= round(rule.metres, _DIGITS):
+            yield say.passed(
+                subject,
+                f"{sentence}.",
+                measured=figure(off, 3),
+                rule=rule,
+                limit=rule.metres,
+                unit="m",
+            )
+        else:
+            yield say.failed(
+                subject,
+                f"{sentence}, which is more than {rule.metres:g} m.",
+                "The operator can say how the distance was set out, the workshop whether the meter is right.",
+                measured=figure(off, 3),
+                rule=rule,
+                limit=rule.metres,
+                unit="m",
+            )

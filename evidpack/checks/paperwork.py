@@ -1,0 +1,345 @@
+"""Is the certificate for this meter, and was it in date? Checks 1 and 2."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Final
+
+from evidpack.checks.look import Look, Session
+from evidpack.checks.saying import Say, captures, names
+from evidpack.checks.times import add_months, read_date
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+from evidpack.model.records import Record
+
+SERIAL_SOURCE: Final = "common practice, no source: case, spaces and hyphens ignored, zeros never"
+_IGNORED: Final = str.maketrans("", "", " \t\u00a0-\u2010\u2011\u2012\u2013_./")
+_OFFICE: Final = "the unit's records office can supply"
+
+
+def plain(text: str) -> str:
+    """A serial or designation without case, spaces, hyphens and full stops; zeros stay."""
+    return text.casefold().translate(_IGNORED)
+
+
+def meters_used(look: Look) -> tuple[str, ...]:
+    """Serials of the meters that the sessions name, in order."""
+    return tuple(sorted({session.meter for session in look.sessions if session.meter}))
+
+
+def certificates(look: Look, kind: str) -> tuple[Record, ...]:
+    """Certificates of one kind (calibration, operator, approval)."""
+    return tuple(
+        record
+        for record in look.day.of(RecordKind.CERTIFICATE)
+        if record.text("certificate") == kind
+    )
+
+
+def calibrations_of(look: Look, meter: str) -> tuple[Record, ...]:
+    """Calibration certificates whose serial is this meter's, the oldest first."""
+    wanted = plain(meter)
+    found = [
+        record
+        for record in certificates(look, "calibration")
+        if plain(record.text("serial") or "") == wanted
+    ]
+    return tuple(sorted(found, key=_calibrated_and_number))
+
+
+def _calibrated_and_number(record: Record) -> tuple[str, str]:
+    return str(record.values.get("calibrated", "")), record.text("number") or ""
+
+
+def calibration_for(look: Look, meter: str, day: date) -> Record | None:
+    """The latest calibration of a meter on or before a day; the newest of all where none is."""
+    found = calibrations_of(look, meter)
+    before = [
+        record
+        for record in found
+        if (calibrated := read_date(record.values.get("calibrated"))) and calibrated <= day
+    ]
+    if before:
+        return before[-1]
+    return found[-1] if found else None
+
+
+def certificate_is_for_this_meter(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 1: serial, type and firmware of certificate and meter are equal, and readings and
+    tests name the session's meter.
+    """
+    if not look.sessions:
+        yield say.missing(
+            "day",
+            "No session says which meter was used.",
+            "The operator can supply the sessions and their meters.",
+            needs="calibration_certificate",
+        )
+    for meter in meters_used(look):
+        yield from _certificate_of(look, say, meter)
+    yield from _serials_in_logs(look, say)
+
+
+def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
+    subject = f"meter {meter}"
+    found = calibrations_of(look, meter)
+    if not found:
+        others = [
+            record.text("serial") or "no serial" for record in certificates(look, "calibration")
+        ]
+        if not others:
+            yield say.missing(
+                subject,
+                f"There is no calibration certificate for meter {meter}.",
+                f"{_OFFICE.capitalize()} the calibration certificate.",
+                needs="calibration_certificate",
+            )
+            return
+        yield say.failed(
+            subject,
+            f"No calibration certificate is for meter {meter}; those given are for "
+            f"{names(sorted(set(others)))}.",
+            f"{_OFFICE.capitalize()} the certificate with this serial, or the laboratory a correction.",
+            measured=sorted(set(others)),
+            limit=meter,
+            source=SERIAL_SOURCE,
+        )
+        return
+    certificate = calibration_for(look, meter, look.day.description.date)
+    if certificate is not None:
+        yield from _type_and_firmware(look, say, meter, certificate)
+
+
+def _type_and_firmware(look: Look, say: Say, meter: str, certificate: Record) -> Iterator[Finding]:
+    subject = f"meter {meter}"
+    number = certificate.text("number") or "without number"
+    device = next(
+        (
+            record
+            for record in look.day.of(RecordKind.METER)
+            if plain(record.text("serial") or "") == plain(meter)
+        ),
+        None,
+    )
+    agreed = ["serial"]
+    for name, word in (("type", "type"), ("firmware", "firmware")):
+        stated = certificate.text(name)
+        actual = device.text(name) if device is not None else None
+        if stated is None or actual is None:
+            silent = "the meter's record" if actual is None else f"certificate {number}"
+            yield say.missing(
+                subject,
+                f"The {word} of meter {meter} can't be compared: {silent} does not state it.",
+                f"{_OFFICE.capitalize()} the {word} from the meter's start-up screen or handbook.",
+                needs="firmware" if name == "firmware" else "meter_type",
+            )
+        elif plain(stated) != plain(actual):
+            yield say.failed(
+                subject,
+                f"Certificate {number} is for {word} {stated}, but meter {meter} is {word} {actual}.",
+                "The laboratory can say which version it calibrated.",
+                measured=actual,
+                limit=stated,
+                source=SERIAL_SOURCE,
+            )
+        else:
+            agreed.append(word)
+    yield say.passed(
+        subject,
+        f"Certificate {number} is for meter {meter}: {', '.join(agreed)} agree.",
+        measured=meter,
+        limit=certificate.text("serial"),
+        source=SERIAL_SOURCE,
+    )
+
+
+def _serials_in_logs(look: Look, say: Say) -> Iterator[Finding]:
+    """Readings and device tests that name another meter than their session."""
+    known: dict[tuple[str, str], bool] = {}
+
+    def same(first: str, second: str) -> bool:
+        key = (first, second)
+        if key not in known:
+            known[key] = plain(first) == plain(second)
+        return known[key]
+
+    advice = "The operator can say which meter was used and which entry is wrong."
+    for session in look.sessions:
+        others: dict[str, list[int]] = {}
+        for reading in look.by_session.get(session.id, ()):
+            stated = reading.record.text("meter")
+            if stated is not None and not same(stated, session.meter):
+                others.setdefault(stated, []).append(reading.number)
+        for stated, numbers in sorted(others.items()):
+            yield say.failed(
+                session.subject,
+                f"The log names meter {stated} for {captures(numbers)}, but session {session.id} "
+                f"was done with meter {session.meter}.",
+                advice,
+                measured=stated,
+                limit=session.meter,
+                source=SERIAL_SOURCE,
+            )
+        tested = {record.text("meter") for record in look.tests_of(session)}
+        for stated in sorted(serial for serial in tested if serial is not None):
+            if not same(stated, session.meter):
+                yield say.failed(
+                    session.subject,
+                    f"Device tests of session {session.id} were done on meter {stated}, not on "
+                    f"meter {session.meter}.",
+                    advice,
+                    measured=stated,
+                    limit=session.meter,
+                    source=SERIAL_SOURCE,
+                )
+
+
+def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 2: calibrated ≤ session ≤ calibrated + interval, no repair or seal break since."""
+    for session in look.sessions:
+        dates = session.dates
+        if dates is None:
+            yield say.missing(
+                session.subject,
+                f"Session {session.id} has no start or end that names a date.",
+                "The operator can supply when the session was.",
+                needs="calibration_certificate",
+            )
+            continue
+        found = calibrations_of(look, session.meter)
+        if not found:
+            yield say.missing(
+                session.subject,
+                f"There is no calibration certificate for meter {session.meter} of session "
+                f"{session.id}.",
+                f"{_OFFICE.capitalize()} the calibration certificate.",
+                needs="calibration_certificate",
+            )
+            continue
+        certificate = calibration_for(look, session.meter, dates[0])
+        if certificate is not None:
+            yield from _cover(look, say, session, certificate, dates)
+        yield from _contradicting(say, session, found)
+
+
+def last_day_covered(look: Look, certificate: Record) -> date | None:
+    """The last day that a calibration covers: calibrated + interval, or the end that the
+    certificate states where that is earlier. None where the date of calibration is missing.
+    """
+    calibrated = read_date(certificate.values.get("calibrated"))
+    if calibrated is None:
+        return None
+    computed = add_months(calibrated, look.rules.value("calibration_interval").whole)
+    stated = read_date(certificate.values.get("valid_until"))
+    return computed if stated is None else min(computed, stated)
+
+
+def _cover(
+    look: Look, say: Say, session: Session, certificate: Record, dates: tuple[date, date]
+) -> Iterator[Finding]:
+    rule = look.rules.value("calibration_interval")
+    number = certificate.text("number") or "without number"
+    calibrated = read_date(certificate.values.get("calibrated"))
+    until = last_day_covered(look, certificate)
+    if calibrated is None or until is None:
+        yield say.missing(
+            session.subject,
+            f"Certificate {number} states no date of calibration.",
+            "The laboratory can supply the date of calibration.",
+            needs="calibration_certificate",
+        )
+        return
+    measured = calibrated.isoformat()
+    limit = f"{calibrated.isoformat()} to {until.isoformat()}"
+    if dates[0] < calibrated:
+        yield say.failed(
+            session.subject,
+            f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), after "
+            f"session {session.id} of {dates[0]}.",
+            f"{_OFFICE.capitalize()} the certificate that was in force on the day.",
+            measured=dates[0].isoformat(),
+            rule=rule,
+            limit=limit,
+            unit="date",
+        )
+    elif dates[1] > until:
+        yield say.failed(
+            session.subject,
+            f"The calibration of {calibrated} (certificate {number}) covered meter "
+            f"{session.meter} until {until}, and session {session.id} ended on {dates[1]}.",
+            f"{_OFFICE.capitalize()} a later certificate if there is one.",
+            measured=dates[1].isoformat(),
+            rule=rule,
+            limit=limit,
+            unit="date",
+        )
+    else:
+        broken = tuple(_since(look, say, session, calibrated, dates))
+        yield from broken
+        if not broken:
+            yield say.passed(
+                session.subject,
+                f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), "
+                f"which covers session {session.id} until {until}.",
+                measured=measured,
+                rule=rule,
+                limit=limit,
+                unit="date",
+            )
+
+
+def _since(
+    look: Look, say: Say, session: Session, calibrated: date, dates: tuple[date, date]
+) -> Iterator[Finding]:
+    """Repairs, broken tamper seals and firmware changes between calibration and session."""
+    words = {
+        "repair": "was repaired",
+        "tamper-seal-broken": "had its tamper seal broken",
+        "firmware-changed": "had its firmware changed",
+    }
+    for record in look.day.of(RecordKind.METER_EVENT):
+        happened = read_date(record.values.get("date"))
+        if happened is None or plain(record.text("meter") or "") != plain(session.meter):
+            continue
+        if not calibrated <= happened <= dates[1]:
+            continue
+        event = record.text("event") or ""
+        sentence = (
+            f"Meter {session.meter} {words.get(event, event)} on {happened}, after its "
+            f"calibration of {calibrated} and before the end of session {session.id}"
+        )
+        advice = "The workshop can say what was done, and the laboratory whether it recalibrated."
+        source = look.rules.value("calibration_interval").source
+        details = {"measured": happened.isoformat(), "limit": calibrated.isoformat()}
+        edge = happened == calibrated or happened >= dates[0]
+        if edge or event == "firmware-changed":
+            why = "; the dates alone don't say which came first." if edge else "."
+            yield say.query(
+                session.subject, sentence + why, advice, source=source, unit="date", **details
+            )
+        else:
+            yield say.failed(
+                session.subject, sentence + ".", advice, source=source, unit="date", **details
+            )
+
+
+def _contradicting(say: Say, session: Session, found: Sequence[Record]) -> Iterator[Finding]:
+    """Two certificates with one number, or of one date, that say different things."""
+    for first, second in zip(found, found[1:], strict=False):
+        numbers = (first.text("number") or "", second.text("number") or "")
+        same_number = plain(numbers[0]) == plain(numbers[1])
+        same_day = first.values.get("calibrated") == second.values.get("calibrated")
+        stated = [
+            {name: value for name, value in one.values.items() if not name.startswith("typed")}
+            for one in (first, second)
+        ]
+        if (same_number or same_day) and stated[0] != stated[1]:
+            yield say.query(
+                session.subject,
+                f"Certificates {numbers[0]} and {numbers[1]} for meter {session.meter} contradict "
+                "each other.",
+                "The laboratory can say which certificate stands.",
+                measured=list(numbers),
+                source="common practice, no source",
+            )

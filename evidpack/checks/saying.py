@@ -1,0 +1,220 @@
+"""Making findings: one place decides what is adverse."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from evidpack.model.findings import Finding, Outcome
+from evidpack.model.values import JsonValue
+from evidpack.rules.rule_values import RuleSet, RuleValue
+
+MAX_LISTED: Final = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Say:
+    """What one check says.  Every method returns a `Finding` of this check and version.
+
+    A query and a fail are adverse; not determinable is adverse where the rule set requires the
+    input that is missing; a pass and not applicable never are.  Whatever is adverse is marked as
+    material that may undermine or assist.
+    """
+
+    check: str
+    version: int
+    rules: RuleSet
+
+    def passed(
+        self,
+        subject: str,
+        sentence: str,
+        *,
+        measured: JsonValue = None,
+        rule: RuleValue | None = None,
+        limit: JsonValue = None,
+        unit: str | None = None,
+        source: str | None = None,
+        undermines: bool = False,
+    ) -> Finding:
+        """A pass; `rule` supplies limit, unit and source where they are not given."""
+        return self._finding(
+            Outcome.PASS,
+            subject,
+            sentence,
+            adverse=False,
+            measured=measured,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            source=source,
+            undermines=undermines,
+        )
+
+    def query(
+        self,
+        subject: str,
+        sentence: str,
+        advice: str,
+        *,
+        measured: JsonValue = None,
+        rule: RuleValue | None = None,
+        limit: JsonValue = None,
+        unit: str | None = None,
+        source: str | None = None,
+    ) -> Finding:
+        """Needs a written explanation; `advice` says from whom."""
+        return self._finding(
+            Outcome.QUERY,
+            subject,
+            sentence,
+            adverse=True,
+            advice=advice,
+            measured=measured,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            source=source,
+        )
+
+    def failed(
+        self,
+        subject: str,
+        sentence: str,
+        advice: str,
+        *,
+        measured: JsonValue = None,
+        rule: RuleValue | None = None,
+        limit: JsonValue = None,
+        unit: str | None = None,
+        source: str | None = None,
+    ) -> Finding:
+        """A fail; `advice` says who can supply what."""
+        return self._finding(
+            Outcome.FAIL,
+            subject,
+            sentence,
+            adverse=True,
+            advice=advice,
+            measured=measured,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            source=source,
+        )
+
+    def missing(
+        self,
+        subject: str,
+        sentence: str,
+        advice: str,
+        *,
+        needs: str,
+        measured: JsonValue = None,
+        rule: RuleValue | None = None,
+        limit: JsonValue = None,
+        unit: str | None = None,
+    ) -> Finding:
+        """Not determinable: the input `needs` (a name of `rules.keys.INPUTS`) is missing."""
+        required = self.rules.requires(needs)
+        return self._finding(
+            Outcome.NOT_DETERMINABLE,
+            subject,
+            sentence,
+            adverse=required,
+            advice=advice,
+            measured=measured,
+            rule=rule,
+            limit=limit,
+            unit=unit,
+            source=None if rule else self._required_by(needs, required=required),
+        )
+
+    def not_applicable(self, subject: str, sentence: str) -> Finding:
+        """The check does not apply to this subject."""
+        return self._finding(Outcome.NOT_APPLICABLE, subject, sentence, adverse=False)
+
+    def _required_by(self, needs: str, *, required: bool) -> str:
+        word = "required" if required else "not required"
+        return f"{needs} is {word} by rule set {self.rules.name} {self.rules.edition}"
+
+    def _finding(
+        self,
+        outcome: Outcome,
+        subject: str,
+        sentence: str,
+        *,
+        adverse: bool,
+        advice: str | None = None,
+        measured: JsonValue = None,
+        rule: RuleValue | None = None,
+        limit: JsonValue = None,
+        unit: str | None = None,
+        source: str | None = None,
+        undermines: bool = False,
+    ) -> Finding:
+        if rule is not None:
+            limit = rule.json if limit is None else limit
+            unit = rule.unit if unit is None else unit
+            source = rule.cite if source is None else source
+        return Finding(
+            check=self.check,
+            check_version=self.version,
+            subject=subject,
+            outcome=outcome,
+            sentence=sentence,
+            adverse=adverse,
+            measured=measured,
+            limit=limit,
+            unit=unit,
+            source=source,
+            advice=advice,
+            undermines=adverse or undermines,
+        )
+
+
+def spans(numbers: Iterable[int], *, listed: int = MAX_LISTED) -> str:
+    """Whole numbers as ``1–4, 7``; beyond `listed` spans the rest is counted."""
+    return join_spans(runs(numbers), listed=listed)
+
+
+def runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
+    """Whole numbers as sorted runs (first, last)."""
+    found: list[tuple[int, int]] = []
+    for number in sorted(set(numbers)):
+        if found and number == found[-1][1] + 1:
+            found[-1] = (found[-1][0], number)
+        else:
+            found.append((number, number))
+    return found
+
+
+def join_spans(pairs: Iterable[tuple[int, int]], *, listed: int = MAX_LISTED) -> str:
+    """Runs (first, last) as text."""
+    pairs = list(pairs)
+    texts = [str(first) if first == last else f"{first}–{last}" for first, last in pairs]
+    if len(texts) <= listed:
+        return ", ".join(texts)
+    rest = sum(last - first + 1 for first, last in pairs[listed:])
+    return f"{', '.join(texts[:listed])} and {rest} more"
+
+
+def captures(numbers: Iterable[int]) -> str:
+    """``capture 7`` or ``captures 1–4, 7``."""
+    numbers = sorted(set(numbers))
+    return f"capture {numbers[0]}" if len(numbers) == 1 else f"captures {spans(numbers)}"
+
+
+def names(texts: Iterable[str], *, listed: int = MAX_LISTED) -> str:
+    """Names in order, the rest counted beyond `listed`."""
+    texts = list(texts)
+    if len(texts) <= listed:
+        return ", ".join(texts)
+    return f"{', '.join(texts[:listed])} and {len(texts) - listed} more"
+
+
+def figure(value: float, digits: int = 2) -> float:
+    """A measured value, rounded for a reader; JSON keeps what a person sees."""
+    rounded = round(value, digits)
+    return 0.0 if rounded == 0 else rounded

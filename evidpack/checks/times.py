@@ -1,0 +1,99 @@
+"""Recorded times as seconds since 1970 UTC, and back to text a person can read."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Final
+
+from evidpack.model.stamps import Stamp, StampStatus
+from evidpack.model.values import JsonValue
+
+EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+_NAIVE_EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001 - local times have no zone here
+DAY_S: Final = 86_400.0
+
+_parse = datetime.fromisoformat
+
+
+class Moment:
+    """A recorded time read once: `at_s` is the middle of what it may mean, `half_width_s` half
+    of what an ambiguous stamp leaves open, `status` whether it names one instant.  Where it names
+    none, `at_s` is None and only `local_s` (the clock's own face) is known.
+    """
+
+    __slots__ = ("at_s", "half_width_s", "status", "text")
+
+    def __init__(
+        self, at_s: float | None, half_width_s: float, status: StampStatus, text: str
+    ) -> None:
+        self.at_s = at_s
+        self.half_width_s = half_width_s
+        self.status = status
+        self.text = text
+
+    @property
+    def local(self) -> datetime:
+        """The time on the clock's face, naive."""
+        return _parse(self.text).replace(tzinfo=None)
+
+
+def read_moment(value: JsonValue) -> Moment | None:
+    """A stamp's JSON read once; None where there is none."""
+    if value is None:
+        return None
+    if isinstance(value, str):
+        return Moment(_parse(value).timestamp(), 0.0, StampStatus.DETERMINED, value)
+    stamp = Stamp.from_json(value)
+    text = stamp.local.isoformat()
+    if not stamp.instants:
+        return Moment(None, 0.0, stamp.status, text)
+    low, high = stamp.instants[0].timestamp(), stamp.instants[-1].timestamp()
+    return Moment((low + high) / 2, (high - low) / 2, stamp.status, text)
+
+
+def face_s(moment: Moment) -> float:
+    """Seconds from 1970-01-01 00:00 on the clock's own face to this time."""
+    return (moment.local - _NAIVE_EPOCH).total_seconds()
+
+
+def clock_text(moment: Moment) -> str:
+    """The time of day as recorded, with its offset: ``10:03:05+01:00``."""
+    return moment.text.rpartition("T")[2]
+
+
+def utc_text(at_s: float) -> str:
+    """RFC 3339 UTC to the second."""
+    return (EPOCH + timedelta(seconds=round(at_s))).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def read_date(value: JsonValue) -> date | None:
+    """A date value, or None where absent."""
+    return date.fromisoformat(value) if isinstance(value, str) else None
+
+
+def add_months(start: date, months: int) -> date:
+    """The same day of the month so many months later, or the last day of a shorter month."""
+    years, month = divmod(start.month - 1 + months, 12)
+    year, month = start.year + years, month + 1
+    for day in range(start.day, start.day - 4, -1):
+        try:
+            return date(year, month, day)
+        except ValueError:
+            continue
+    raise ValueError(f"no day {start.day} near {year}-{month}")  # never reached: day ≥ 28 exists
+
+
+def duration_text(seconds: float) -> str:
+    """``12.5 s``, ``1 h 0 min 2 s`` or ``3 days 2 h``, without sign."""
+    seconds = abs(seconds)
+    if seconds < 120:
+        return f"{seconds:.1f} s" if seconds % 1 else f"{seconds:.0f} s"
+    whole = round(seconds)
+    days, rest = divmod(whole, 86_400)
+    hours, rest = divmod(rest, 3_600)
+    minutes, last = divmod(rest, 60)
+    if days:
+        return f"{days} days {hours} h"
+    if hours:
+        return f"{hours} h {minutes} min {last} s"
+    return f"{minutes} min {last} s"

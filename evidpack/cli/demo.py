@@ -1,0 +1,121 @@
+"""evidpack demo: an invented day from export to verified bundle."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+import click
+
+from evidpack.cli.screen import CAUTION, Progress, mention, say
+from evidpack.errors import UsageError
+
+_EXAMPLE = """\b
+Example:
+  evidpack demo demo
+  evidpack verify demo/bundle.zip --anchor demo/keys/authority.pem \\
+      --tsa-anchor demo/keys/tsa-authority.pem
+"""
+
+_SEED: Final = 1
+
+
+@click.command(name="demo", epilog=_EXAMPLE)
+@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+def command(folder: Path) -> int:
+    """Make an invented day in DIR, check it, seal it, index it and verify it.
+
+    Everything in it is invented, the sealing time and the time stamp too: the demonstration
+    authority stamps whatever time it is told.
+    """
+    from evidpack.cli.check import print_findings
+    from evidpack.cli.demo_keys import write_demo_keys
+    from evidpack.demo.day import SEALED_AT, write_demo_day
+    from evidpack.sealing.gather import gather_day, rule_file, sealing_note
+
+    if folder.exists() and any(folder.iterdir()):
+        raise UsageError("the folder is not empty", path=str(folder),
+                         hint="Name a new folder, or remove this one.")
+    folder.mkdir(parents=True, exist_ok=True)
+    mention("Writing an invented day …")
+    write_demo_day(folder, seed=_SEED)
+    (folder / "keys").mkdir()
+    authority = write_demo_keys(folder / "keys", now=SEALED_AT - timedelta(days=30))
+    note = sealing_note(document_number=secrets.token_hex(8), paper="A4")
+    gathered = gather_day(folder / "day.toml", rule_file(None), now=SEALED_AT, note=note)
+    assert gathered.rules is not None
+    print_findings(gathered.findings, gathered.rules)
+    say()
+    with Progress("sealing", 2 * gathered.total_bytes) as progress:
+        _seal(folder, gathered, authority, progress)
+    return _verify(folder)
+
+
+def _seal(
+    folder: Path, gathered: "Gathered", authority: "DemoAuthority", progress: Progress  # noqa: F821, UP037
+) -> None:
+    from evidpack.cli.seal import _report
+    from evidpack.container import layout
+    from evidpack.container.zip_reader import read_archive
+    from evidpack.limits import MAX_TAG_FILE_BYTES
+    from evidpack.sealing.order import SealOrder, Signer
+    from evidpack.sealing.seal import seal
+
+    bundle = folder / "bundle.zip"
+    sealed = seal(
+        gathered,
+        SealOrder(
+            signer=Signer(
+                key=authority.signer.key, certificate=authority.signer.certificate
+            ),
+            output=bundle,
+            claimed_time=_sealed_at(),
+            random=secrets.token_bytes,
+            time_stamp=lambda signature: _stamp(signature, authority),
+            on_bytes=progress.add,
+        ),
+    )
+    with bundle.open("rb") as stream:
+        index = read_archive(stream, path=str(bundle)).read(layout.INDEX, limit=MAX_TAG_FILE_BYTES)
+    (folder / "index.pdf").write_bytes(index)
+    _report(sealed, bundle, as_json=False)
+
+
+def _sealed_at() -> datetime:
+    from evidpack.demo.day import SEALED_AT
+
+    return SEALED_AT
+
+
+def _stamp(signature: bytes, authority: "DemoAuthority") -> bytes:  # noqa: F821, UP037
+    from evidpack.trust.authority import demo_time_stamp
+    from evidpack.trust.timestamps import request
+
+    wanted = request(signature, secrets.randbits(64))
+    return demo_time_stamp(wanted, authority=authority, now=_sealed_at() + timedelta(seconds=2))
+
+
+def _verify(folder: Path) -> int:
+    from evidpack.cli.verify import _trust, print_report
+    from evidpack.verifying.bundle import Options, verify_bundle
+
+    bundle = folder / "bundle.zip"
+    keys = folder / "keys"
+    trust = _trust((keys / "authority.pem",), (keys / "tsa-authority.pem",), ())
+    with bundle.open("rb") as stream:
+        report = verify_bundle(
+            stream,
+            path=str(bundle),
+            size=bundle.stat().st_size,
+            options=Options(now=datetime.now().astimezone(), trust=trust),
+        )
+    say()
+    print_report(report)
+    say()
+    say(f"Look at {folder / 'index.pdf'}, and verify again with:")
+    say(f"  evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
+        f"--tsa-anchor {keys / 'tsa-authority.pem'}")
+    say(CAUTION)
+    return report.verdict.exit_code

@@ -1,0 +1,162 @@
+"""What goes to the terminal, and how.
+
+Results go to standard output, everything said along the way to standard error.  Text reads well
+without colour and on a narrow terminal.  Names and values come from files that somebody else
+made: control characters are shown as escapes, never sent to the terminal.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import textwrap
+import time
+import unicodedata
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from types import TracebackType
+from typing import Final
+
+from evidpack.errors import EvidpackError
+from evidpack.model.values import JsonValue
+
+CAUTION: Final = (
+    "Checks organise evidence and are not legal advice; they decide neither guilt nor "
+    "admissibility. The device handbook, approval conditions, local codes and licensed practice "
+    "come first."
+)
+_MAX_WIDTH: Final = 100
+# Besides control characters: marks that turn the direction of text round, and line separators.
+_HIDDEN_CATEGORIES: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+
+
+def clean(text: str) -> str:
+    """The text with every control or direction character shown as an escape."""
+    if text.isprintable():
+        return text
+    return "".join(
+        f"\\u{ord(character):04x}" if unicodedata.category(character) in _HIDDEN_CATEGORIES
+        else character
+        for character in text
+    )
+
+
+def width() -> int:
+    """The columns to write in."""
+    return max(40, min(_MAX_WIDTH, shutil.get_terminal_size((80, 24)).columns))
+
+
+def say(text: str = "", *, indent: int = 0, hanging: int = 0) -> None:
+    """One paragraph to standard output, wrapped; `hanging` indents its further lines more."""
+    sys.stdout.write(_wrapped(text, indent, hanging) + "\n")
+
+
+def mention(text: str) -> None:
+    """One paragraph to standard error: progress and remarks."""
+    sys.stderr.write(_wrapped(text, 0, 0) + "\n")
+
+
+def _wrapped(text: str, indent: int, hanging: int) -> str:
+    return "\n".join(
+        textwrap.fill(
+            clean(line),
+            width(),
+            initial_indent=" " * indent,
+            subsequent_indent=" " * (indent + hanging),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for line in text.split("\n")
+    )
+
+
+def say_json(value: Mapping[str, JsonValue]) -> None:
+    """A value for machines: indented JSON, sorted, ASCII."""
+    sys.stdout.write(json.dumps(value, indent=2, sort_keys=True) + "\n")
+
+
+def complain(error: EvidpackError) -> None:
+    """An error of evidpack's own: where, what, expected and found, and what to do."""
+    lines = [f"error: {error.place + ': ' if error.place else ''}{error.message}"]
+    if error.expected is not None:
+        lines.append(f"  expected: {error.expected}")
+    if error.observed is not None:
+        lines.append(f"  found:    {error.observed}")
+    for line in lines:
+        sys.stderr.write(_wrapped(line, 0, 4) + "\n")
+    if error.hint is not None:
+        sys.stderr.write("  what to do:\n")
+        for line in error.hint.splitlines():
+            sys.stderr.write("    " + clean(line) + "\n")
+
+
+def complain_of_system(error: OSError) -> None:
+    """An error of the operating system, with the path that it concerns."""
+    where = f"{clean(str(error.filename))}: " if error.filename is not None else ""
+    sys.stderr.write(f"error: {where}{error.strerror or error}\n")
+
+
+class Progress:
+    """Bytes done, rate and time left: a bar on a terminal, a plain line every few seconds else."""
+
+    def __init__(self, label: str, total_bytes: int, *, quiet: bool = False) -> None:
+        self._label = label
+        self._total = total_bytes
+        self._done = 0
+        self._quiet = quiet or total_bytes == 0
+        self._terminal = sys.stderr.isatty()
+        self._started = time.monotonic()
+        self._shown = self._started
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._terminal and not self._quiet and self._shown != self._started:
+            sys.stderr.write("\r" + " " * (width() - 1) + "\r")
+
+    def add(self, count: int) -> None:
+        """So many more bytes are done."""
+        self._done += count
+        now = time.monotonic()
+        if self._quiet or now - self._shown < (0.2 if self._terminal else 5.0):
+            return
+        self._shown = now
+        line = self._line(now - self._started)
+        if self._terminal:
+            sys.stderr.write("\r" + line[: width() - 1].ljust(width() - 1))
+        else:
+            sys.stderr.write(line + "\n")
+        sys.stderr.flush()
+
+    def _line(self, elapsed_s: float) -> str:
+        share = min(1.0, self._done / self._total)
+        rate = self._done / elapsed_s if elapsed_s > 0 else 0.0
+        left_s = (self._total - self._done) / rate if rate > 0 else 0.0
+        bar = "#" * round(20 * share)
+        return (
+            f"{self._label} [{bar:<20}] {share:4.0%}  {megabytes(self._done)} of "
+            f"{megabytes(self._total)}  {megabytes(rate)}/s  {max(0.0, left_s):.0f} s left"
+        )
+
+
+def megabytes(count: float) -> str:
+    """A size in the unit that suits it, decimal."""
+    for unit, size in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
+        if count >= size:
+            return f"{count / size:.1f} {unit}"
+    return f"{count:.0f} B"
+
+
+@contextmanager
+def paragraph(title: str) -> Iterator[None]:
+    """A titled block of lines, followed by an empty line."""
+    say(title)
+    yield
+    say()

@@ -1,0 +1,100 @@
+"""What the writer reads from, and a digest that can run on a thread of its own."""
+
+from __future__ import annotations
+
+import hashlib
+from queue import SimpleQueue
+from threading import Thread
+from typing import BinaryIO
+
+from evidpack.errors import ExportChangedError, IntakeError
+
+
+class SourceReader:
+    """The source of one member, with what can go wrong there told apart from writing."""
+
+    def __init__(self, source: BinaryIO, name: str, size: int) -> None:
+        self._source = source
+        self._name = name
+        self._size = size
+        self._done = 0
+
+    def fill(self, view: memoryview) -> None:
+        """Fill `view` whole."""
+        filled = 0
+        while filled < len(view):
+            got = self._into(view[filled:])
+            if not got:
+                raise ExportChangedError(
+                    "the file became shorter while it was being read",
+                    path=self._name,
+                    offset=self._done,
+                    expected=f"{self._size} bytes",
+                    observed=f"{self._done} bytes",
+                    hint="Nothing was sealed. Make sure nothing writes to the export; seal again.",
+                )
+            filled += got
+            self._done += got
+
+    def require_end(self) -> None:
+        """The source must hold no more."""
+        if self._into(memoryview(bytearray(1))):
+            raise ExportChangedError(
+                "the file became longer while it was being read",
+                path=self._name,
+                offset=self._done,
+                expected=f"{self._size} bytes",
+                observed="more",
+                hint="Nothing was sealed. Make sure nothing writes to the export; seal again.",
+            )
+
+    def _into(self, view: memoryview) -> int:
+        try:
+            return self._source.readinto(view)  # type: ignore[attr-defined, no-any-return]
+        except OSError as error:
+            raise IntakeError(
+                f"the file cannot be read: {error.strerror or error}",
+                path=self._name,
+                offset=self._done,
+                hint="Nothing was sealed. Check the card or its reader, or copy the export again.",
+            ) from error
+
+
+class Digester:
+    """SHA-256 over pieces in their order, on a second thread for large files."""
+
+    def __init__(self, *, threaded: bool) -> None:
+        self._digest = hashlib.sha256()
+        self._todo: SimpleQueue[memoryview | None] = SimpleQueue()
+        self._done: SimpleQueue[None] = SimpleQueue()
+        self._open = 0
+        self._thread: Thread | None = None
+        if threaded:
+            self._thread = Thread(target=self._work, name="sha256", daemon=True)
+            self._thread.start()
+
+    def _work(self) -> None:
+        while (piece := self._todo.get()) is not None:
+            self._digest.update(piece)
+            self._done.put(None)
+
+    def update(self, piece: memoryview) -> None:
+        """Take the next piece, which must stay unchanged until `wait` says so."""
+        if self._thread is None:
+            self._digest.update(piece)
+        else:
+            self._open += 1
+            self._todo.put(piece)
+
+    def wait(self, *, at_most_open: int) -> None:
+        """Return once no more than so many pieces are unfinished."""
+        while self._open > at_most_open:
+            self._done.get()
+            self._open -= 1
+
+    def finish(self) -> bytes:
+        """End the thread and give the digest."""
+        if self._thread is not None:
+            self._todo.put(None)
+            self._thread.join()
+        return self._digest.digest()

@@ -1,0 +1,1 @@
+"""The disclosure index of a sealed day and the one-page verification report, as PDFs."""

@@ -1,0 +1,72 @@
+"""Small pictures of stills, for finding one's way in the index."""
+
+from __future__ import annotations
+
+import struct
+from io import BytesIO
+from typing import BinaryIO, Final
+
+from PIL import Image, UnidentifiedImageError
+from reportlab.pdfbase import pdfutils
+
+from evidpack.errors import EvidpackError
+from evidpack.limits import MAX_STILL_PIXELS
+
+THUMBNAIL_PX: Final = (360, 240)
+_QUALITY: Final = 62
+# What Pillow's decoders raise on damaged files.
+_DAMAGE: Final = (
+    UnidentifiedImageError,
+    Image.DecompressionBombError,
+    Image.DecompressionBombWarning,
+    OSError,
+    ValueError,
+    SyntaxError,
+    EOFError,
+    KeyError,
+    IndexError,
+    TypeError,
+    OverflowError,
+    struct.error,
+)
+
+
+class ThumbnailError(EvidpackError):
+    """No picture can be made of these bytes."""
+
+
+def make_thumbnail(stream: BinaryIO) -> bytes:
+    """A JPEG of at most 360 × 240 px of the still in `stream` (original bytes, seekable).
+
+    Decoded at reduced scale where the format allows (JPEG), as stored, without rotation; metadata
+    is left behind.  Raises ThumbnailError where the bytes are no readable picture or exceed
+    `MAX_STILL_PIXELS`.
+    """
+    try:
+        with Image.open(stream) as image:
+            if image.width * image.height > MAX_STILL_PIXELS:
+                raise ThumbnailError(
+                    "the still has too many pixels to be shown",
+                    expected=f"at most {MAX_STILL_PIXELS}",
+                    observed=str(image.width * image.height),
+                )
+            image.draft("RGB", THUMBNAIL_PX)
+            picture = image.convert("RGB")
+        picture.thumbnail(THUMBNAIL_PX, Image.Resampling.BOX)
+        target = BytesIO()
+        picture.info.clear()
+        picture.save(target, "JPEG", quality=_QUALITY)
+    except _DAMAGE as error:
+        raise ThumbnailError(f"the still can't be shown: {error}") from error
+    return target.getvalue()
+
+
+def jpeg_size(data: bytes) -> tuple[int, int] | None:
+    """Width and height of a JPEG in pixels, or None where the bytes are none that a PDF can hold."""
+    try:
+        width, height, components, *_ = pdfutils.readJPEGInfo(BytesIO(data))
+    except Exception:  # noqa: BLE001  the reader raises bare errors of many kinds
+        return None
+    if width < 1 or height < 1 or components not in {1, 3}:
+        return None
+    return width, height

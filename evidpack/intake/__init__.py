@@ -1,0 +1,1 @@
+"""Reads a described export into items, records and the day. Never writes; changes nothing."""

@@ -1,0 +1,1 @@
+"""Puts intake, checks, proof, trust and container together into a bundle."""

@@ -1,0 +1,64 @@
+"""What the sealer was asked to do, and what was gathered for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.hazmat.primitives.asymmetric import ec, rsa
+
+from evidpack.intake.intake import Intake
+from evidpack.intake.source import FileSource, FolderSource
+from evidpack.model.findings import Finding
+from evidpack.proof.statement import Previous
+from evidpack.rules.ruleset import RuleSet
+
+SigningKey = ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signer:
+    """The key, its certificate, and the intermediates up to (not including) the anchor."""
+
+    key: SigningKey
+    certificate: x509.Certificate
+    chain: tuple[x509.Certificate, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SealOrder:
+    """How to seal, apart from what.
+
+    `time_stamp` takes the signature's bytes and returns the authority's response, or is None where
+    none was wanted.  `claimed_time` is aware, in whole seconds.  `random` is a source of secret
+    bytes.  `on_bytes` is told of every byte copied and verified.
+    """
+
+    signer: Signer
+    output: Path
+    claimed_time: datetime
+    random: Callable[[int], bytes]
+    time_stamp: Callable[[bytes], bytes] | None = None
+    previous: Previous | None = None
+    pixel_proof: bool = True
+    paper: str = "A4"
+    on_bytes: Callable[[int], None] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gathered:
+    """A day ready to be sealed. `rules` and `findings` are empty for an undescribed day."""
+
+    intake: Intake
+    export: FolderSource
+    office: FileSource
+    rules: RuleSet | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def total_bytes(self) -> int:
+        """Bytes of all files together."""
+        return sum(item.size for item in self.intake.items)

@@ -1,0 +1,1 @@
+"""The numbered verification steps, the three answers, and the verdict."""

@@ -1,0 +1,345 @@
+"""Steps 3 and 4: the ledger against the seal statement, the contents against the ledger.
+
+The ledger and the openings are read line by line beside each other, once.  Only what the file
+entries say is kept; records and findings are read again by the re-check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import BinaryIO, Final
+
+from evidpack.container import layout
+from evidpack.errors import ProofError
+from evidpack.limits import MAX_LEDGER_LINE_BYTES
+from evidpack.model.fields import RecordKind
+from evidpack.model.values import JsonValue
+from evidpack.proof.canonical import parse_canonical
+from evidpack.proof.commitments import entry_line, parse_entry
+from evidpack.proof.digests import FIRST_LINK, leaf_digest, link_digest
+from evidpack.proof.statement import ENTRY_KINDS, SealStatement
+from evidpack.proof.tree import TreeBuilder
+from evidpack.verifying.report import Fault, fault_from
+
+MAX_FAULTS: Final = 1_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """One line of the openings: the entry's key (32 bytes) and its values."""
+
+    key: bytes
+    values: Mapping[str, JsonValue]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SealedFile:
+    """What a file entry says, once its opening has been checked against its commitments."""
+
+    entry: int
+    key: bytes
+    path: str
+    size: int
+    sha256: bytes
+    origin: str
+    item_kind: str
+    modified: str
+    original_name: str | None
+    pixel_root: bytes | None
+    width_px: int | None
+    height_px: int | None
+    decoder: str | None
+
+
+@dataclass(slots=True, kw_only=True)
+class LedgerWalk:
+    """What steps 3 and 4 found."""
+
+    entries: int = 0
+    chain_head: bytes = FIRST_LINK
+    tree_root: bytes = b""
+    files: dict[str, SealedFile] = field(default_factory=dict)
+    empty_folders: list[str] = field(default_factory=list)
+    ledger_faults: list[Fault] = field(default_factory=list)
+    content_faults: list[Fault] = field(default_factory=list)
+
+
+def split_lines(stream: BinaryIO, *, path: str) -> Iterator[bytes]:
+    """Lines without their line feed, split on byte 0x0A alone.
+
+    Raises ProofError for a line over the limit, an empty line, or a last line without line feed.
+    """
+    number = 0
+    while line := stream.readline(MAX_LEDGER_LINE_BYTES + 1):
+        number += 1
+        if not line.endswith(b"\n"):
+            raise ProofError(
+                "a line is longer than the limit or the last line has no line feed",
+                path=path,
+                line=number,
+                expected=f"a line feed within {MAX_LEDGER_LINE_BYTES} bytes",
+                observed=f"{len(line)} bytes without one",
+            )
+        if len(line) == 1:
+            raise ProofError("a line is empty", path=path, line=number)
+        yield line[:-1]
+
+
+def parse_opening(line: bytes, *, path: str, number: int) -> Opening:
+    """Read one line of the openings strictly. Raises ProofError."""
+    value = parse_canonical(line, path=path, line=number + 1)
+    if not isinstance(value, dict) or set(value) != {"key", "values"}:
+        raise ProofError('an opening is {"key", "values"}', path=path, line=number + 1)
+    key, values = value["key"], value["values"]
+    if not isinstance(values, dict) or not isinstance(key, str) or len(key) != 64:
+        raise ProofError("an opening holds a 32-byte key in hex and values", path=path, line=number + 1)
+    try:
+        key_bytes = bytes.fromhex(key)
+    except ValueError as error:
+        raise ProofError("an opening's key is not hex", path=path, line=number + 1) from error
+    return Opening(key=key_bytes, values=values)
+
+
+def walk_ledger(ledger: BinaryIO, openings: BinaryIO, statement: SealStatement) -> LedgerWalk:
+    """Recompute chain and tree, and check every opening against its commitments."""
+    walk = LedgerWalk()
+    tree = TreeBuilder()
+    opening_lines = split_lines(openings, path=layout.OPENINGS)
+    try:
+        for number, line in enumerate(split_lines(ledger, path=layout.LEDGER)):
+            leaf = leaf_digest(line)
+            tree.append(leaf)
+            walk.chain_head = link_digest(walk.chain_head, leaf)
+            walk.entries += 1
+            if number >= statement.entry_count or len(walk.ledger_faults) >= MAX_FAULTS:
+                continue
+            _examine_entry(walk, statement, number, line, opening_lines)
+    except ProofError as error:
+        walk.ledger_faults.append(fault_from(error, layout.LEDGER))
+    if walk.entries:
+        walk.tree_root = tree.root()
+    _compare_with_statement(walk, statement)
+    _require_no_more(walk, opening_lines)
+    return walk
+
+
+def _examine_entry(
+    walk: LedgerWalk,
+    statement: SealStatement,
+    number: int,
+    line: bytes,
+    opening_lines: Iterator[bytes],
+) -> None:
+    """One ledger line and its opening; a fault of either is collected, not raised."""
+    try:
+        entry = parse_entry(line, path=layout.LEDGER, number=number)
+        expected = statement.kind_at(number)
+        if entry.kind != expected:
+            raise ProofError(
+                f"entry {number} is of another kind than its position says",
+                path=layout.LEDGER,
+                line=number + 1,
+                expected=expected,
+                observed=entry.kind,
+            )
+    except ProofError as error:
+        walk.ledger_faults.append(fault_from(error, layout.LEDGER))
+        next(opening_lines, None)
+        return
+    try:
+        opening_line = next(opening_lines, None)
+        if opening_line is None:
+            raise ProofError(f"entry {number} has no opening", path=layout.OPENINGS)
+        opening = parse_opening(opening_line, path=layout.OPENINGS, number=number)
+        _require_same_entry(entry.kind, line, opening, number)
+        if entry.kind == "file":
+            _keep_file(walk, number, opening)
+        elif opening.values.get("record_kind") == RecordKind.EMPTY_FOLDER.value:
+            walk.empty_folders.append(str(opening.values.get("path")))
+    except ProofError as error:
+        if len(walk.content_faults) < MAX_FAULTS:
+            walk.content_faults.append(fault_from(error, layout.OPENINGS))
+
+
+def _require_same_entry(kind: str, line: bytes, opening: Opening, number: int) -> None:
+    """Every commitment against its opening: rebuild the line from the opening and compare."""
+    rebuilt = entry_line(kind, opening.values, opening.key)
+    if rebuilt == line:
+        return
+    sealed = parse_entry(line, path=layout.LEDGER, number=number).fields
+    opened = parse_entry(rebuilt, path=layout.OPENINGS, number=number).fields
+    wrong = sorted(name for name in sealed.keys() | opened.keys() if sealed.get(name) != opened.get(name))
+    raise ProofError(
+        f"entry {number} ({kind}) does not open as it was committed",
+        path=layout.OPENINGS,
+        line=number + 1,
+        expected="values that give the sealed commitments",
+        observed="others for " + ", ".join(wrong)[:200],
+    )
+
+
+def _keep_file(walk: LedgerWalk, number: int, opening: Opening) -> None:
+    sealed = _sealed_file(number, opening)
+    if sealed.path in walk.files:
+        raise ProofError(
+            "two file entries have the same path",
+            path=f"data/{sealed.path}",
+            expected=f"one entry (number {walk.files[sealed.path].entry})",
+            observed=f"another (number {number})",
+        )
+    walk.files[sealed.path] = sealed
+
+
+def _sealed_file(number: int, opening: Opening) -> SealedFile:
+    values = opening.values
+
+    def text(name: str) -> str:
+        value = values.get(name)
+        if not isinstance(value, str):
+            raise ProofError(
+                f'file entry {number} lacks a text "{name}"', path=layout.OPENINGS, line=number + 1
+            )
+        return value
+
+    def whole(name: str) -> int:
+        value = values.get(name)
+        if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+            raise ProofError(
+                f'file entry {number} lacks a whole number "{name}"',
+                path=layout.OPENINGS,
+                line=number + 1,
+            )
+        return value
+
+    def digest(name: str) -> bytes:
+        value = text(name)
+        try:
+            found = bytes.fromhex(value)
+        except ValueError:
+            found = b""
+        if len(found) != 32 or value != found.hex():
+            raise ProofError(
+                f'file entry {number}: "{name}" is no SHA-256 in lower-case hex',
+                path=layout.OPENINGS,
+                line=number + 1,
+            )
+        return found
+
+    still = "pixel_root" in values
+    return SealedFile(
+        entry=number,
+        key=opening.key,
+        path=text("path"),
+        size=whole("size"),
+        sha256=digest("sha256"),
+        origin=text("origin"),
+        item_kind=text("item_kind"),
+        modified=text("modified"),
+        original_name=text("original_name") if "original_name" in values else None,
+        pixel_root=digest("pixel_root") if still else None,
+        width_px=whole("width_px") if still else None,
+        height_px=whole("height_px") if still else None,
+        decoder=text("decoder") if still else None,
+    )
+
+
+def _compare_with_statement(walk: LedgerWalk, statement: SealStatement) -> None:
+    if walk.entries != statement.entry_count:
+        walk.ledger_faults.append(
+            Fault(
+                item=layout.LEDGER,
+                message="the number of entries is not the one signed",
+                expected=f"{statement.entry_count} ("
+                + ", ".join(f"{statement.entries[kind]} {kind}" for kind in ENTRY_KINDS)
+                + ")",
+                observed=str(walk.entries),
+            )
+        )
+    for name, computed, signed in (
+        ("chain head", walk.chain_head, statement.chain_head),
+        ("tree root", walk.tree_root, statement.tree_root),
+    ):
+        if computed != signed:
+            walk.ledger_faults.append(
+                Fault(
+                    item=layout.LEDGER,
+                    message=f"the {name} recomputed from the ledger is not the one signed",
+                    expected=signed.hex(),
+                    observed=computed.hex(),
+                )
+            )
+
+
+def _require_no_more(walk: LedgerWalk, opening_lines: Iterator[bytes]) -> None:
+    try:
+        surplus = sum(1 for _ in opening_lines)
+    except ProofError as error:
+        walk.content_faults.append(fault_from(error, layout.OPENINGS))
+        return
+    if surplus:
+        walk.content_faults.append(
+            Fault(
+                item=layout.OPENINGS,
+                message="there are more openings than entries",
+                expected="none left",
+                observed=f"{surplus} more",
+            )
+        )
+
+
+def compare_contents(
+    walk: LedgerWalk,
+    statement: SealStatement,
+    digests: Mapping[str, bytes],
+    sizes: Mapping[str, int],
+) -> None:
+    """Each file entry against its file, and no file without an entry or a signed digest.
+
+    `digests` and `sizes` are of every member of the archive, by its name under the top folder.
+    Faults are added to ``walk.content_faults``.
+    """
+    for sealed in walk.files.values():
+        name = layout.DATA + sealed.path
+        if name not in digests:
+            walk.content_faults.append(
+                Fault(item=name, message=f"the file of entry {sealed.entry} is missing")
+            )
+        elif digests[name] != sealed.sha256 or sizes[name] != sealed.size:
+            walk.content_faults.append(
+                Fault(
+                    item=name,
+                    message=f"the file is not the one of entry {sealed.entry}",
+                    expected=f"{sealed.size} bytes, SHA-256 {sealed.sha256.hex()}",
+                    observed=f"{sizes[name]} bytes, SHA-256 {digests[name].hex()}",
+                )
+            )
+    for name in digests:
+        if name.startswith(layout.DATA) and name.removeprefix(layout.DATA) not in walk.files:
+            walk.content_faults.append(Fault(item=name, message="the file has no ledger entry"))
+    _compare_pinned(walk, statement, digests)
+
+
+def _compare_pinned(
+    walk: LedgerWalk, statement: SealStatement, digests: Mapping[str, bytes]
+) -> None:
+    if set(statement.pinned) != set(layout.PINNED_BY_SEAL):
+        walk.content_faults.append(
+            Fault(
+                item=layout.STATEMENT,
+                message="the statement pins another set of files than the format says",
+                expected=", ".join(layout.PINNED_BY_SEAL),
+                observed=", ".join(sorted(statement.pinned)) or "none",
+            )
+        )
+    for name, signed in statement.pinned.items():
+        found = digests.get(name)
+        if found != signed:
+            walk.content_faults.append(
+                Fault(
+                    item=name,
+                    message="the file is not the one whose digest was signed",
+                    expected=signed.hex(),
+                    observed="missing" if found is None else found.hex(),
+                )
+            )

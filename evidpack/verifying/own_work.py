@@ -1,0 +1,36 @@
+"""The sealer's check of its own work before a bundle gets its name: steps 1 to 5."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import BinaryIO
+
+from evidpack.container import layout
+from evidpack.errors import SealError
+from evidpack.limits import MAX_SIGNATURE_BYTES
+from evidpack.trust.cms import parse_signature, require_signature
+from evidpack.verifying.bundle import open_bundle
+from evidpack.verifying.report import Step, StepOutcome
+
+
+def require_own_work(
+    stream: BinaryIO, *, path: str, on_bytes: Callable[[int], None] | None
+) -> None:
+    """Raises SealError where what was just written does not verify, naming the first fault."""
+    stream.seek(0)
+    opened = open_bundle(stream, path=path, on_bytes=on_bytes)
+    steps = (opened,) if isinstance(opened, Step) else opened.steps
+    for step in steps:
+        if step.outcome is not StepOutcome.HOLDS:
+            fault = step.faults[0]
+            raise SealError(
+                f"the bundle just written does not verify (step {step.number}): {fault.message}",
+                path=fault.item,
+                expected=fault.expected,
+                observed=fault.observed,
+                hint="The disk or the memory of this computer may be failing: seal to another "
+                "disk, and keep the export as it is.",
+            )
+    assert not isinstance(opened, Step)
+    signature = opened.archive.read(layout.SIGNATURE, limit=MAX_SIGNATURE_BYTES)
+    require_signature(parse_signature(signature, path=layout.SIGNATURE), opened.statement_bytes)

@@ -1,0 +1,382 @@
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import shutil
+import subprocess
+import threading
+import zipfile
+import zlib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from evidpack import limits
+from evidpack.container import zip_writer
+from evidpack.container.bag import hash_members
+from evidpack.container.zip_reader import read_archive
+from evidpack.container.zip_writer import ZipWriter
+from evidpack.errors import ContainerError, ExportChangedError, IntakeError, SealError
+from tests.container.archives import GOOD, TOP, opened, written
+
+SIZES = [
+    0,
+    1,
+    limits.COPY_BUFFER_BYTES - 1,
+    limits.COPY_BUFFER_BYTES,
+    limits.COPY_BUFFER_BYTES + 1,
+    zip_writer._THREAD_FROM_BYTES - 1,
+    zip_writer._THREAD_FROM_BYTES,
+    3 * limits.MIB + 17,
+]
+
+
+def pattern(size: int) -> bytes:
+    """Bytes in which no two stretches are alike."""
+    return hashlib.shake_128(size.to_bytes(8, "big")).digest(size)
+
+
+def test_tells_digest_and_checksum_of_what_it_wrote():
+    writer = ZipWriter(io.BytesIO(), TOP)
+    result = writer.add_bytes("a.txt", b"abc")
+    # SHA-256 of "abc": FIPS 180-4 example (NIST, SHA-256 example values).
+    assert result.sha256.hex() == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    # CRC-32 of "123456789" is cbf43926 (the check value in the CRC catalogue, CRC-32/ISO-HDLC).
+    assert writer.add_bytes("b", b"123456789").crc32 == 0xCBF43926
+    assert (result.name, result.size) == ("a.txt", 3)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_streams_members_of_every_size_class(size: int):
+    data = pattern(size)
+    stream = io.BytesIO()
+    told: list[int] = []
+    seen = hashlib.sha256()
+    writer = ZipWriter(stream, TOP)
+    writer.add_bytes("before", b"1")
+    result = writer.add_stream("a.bin", size, io.BytesIO(data), told.append, seen.update)
+    writer.add_bytes("after", b"2")
+    total = writer.finish()
+    assert total == len(stream.getvalue())
+    assert result.sha256 == hashlib.sha256(data).digest() == seen.digest()
+    assert result.crc32 == zlib.crc32(data)
+    assert sum(told) == size
+    with zipfile.ZipFile(stream) as other:
+        assert other.testzip() is None
+        assert other.read(f"{TOP}/a.bin") == data
+    assert opened(stream.getvalue()).read("a.bin", limit=size) == data
+
+
+def test_streaming_and_memory_give_the_same_archive():
+    stream = io.BytesIO()
+    writer = ZipWriter(stream, TOP)
+    for name, data in GOOD:
+        writer.add_stream(name, len(data), io.BytesIO(data))
+    writer.finish()
+    assert stream.getvalue() == written()
+
+
+def test_unzip_reads_it_the_same_way(tmp_path: Path):
+    target = tmp_path / "a.zip"
+    members = [(f"data/export/{size}.bin", pattern(size)) for size in SIZES[:5]]
+    target.write_bytes(written((*members, ("data/ü ß/日本.txt", b"names"))))
+    tested = subprocess.run(["unzip", "-t", target], capture_output=True, text=True, check=False)
+    assert tested.returncode == 0, tested.stdout
+    assert "No errors detected" in tested.stdout
+    subprocess.run(["unzip", "-q", target, "-d", tmp_path], check=True)
+    for name, data in (*members, ("data/ü ß/日本.txt", b"names")):
+        assert (tmp_path / TOP / name).read_bytes() == data
+        assert (tmp_path / TOP / name).stat().st_mode & 0o177 == 0o044 or os.umask(0o022)
+
+
+@pytest.mark.skipif(shutil.which("7z") is None, reason="7z is not installed")
+def test_7z_reads_it_the_same_way(tmp_path: Path):
+    target = tmp_path / "a.zip"
+    target.write_bytes(written())
+    listed = subprocess.run(
+        ["7z", "l", "-ba", "-slt", target], capture_output=True, text=True, check=True
+    ).stdout
+    assert [line[7:] for line in listed.splitlines() if line.startswith("Path = ")] == [
+        f"{TOP}/{name}" for name, _ in GOOD
+    ]
+    subprocess.run(["7z", "t", target], capture_output=True, check=True)
+
+
+NAMES = st.text(alphabet="abcdé日 .-_", min_size=1, max_size=6).filter(
+    lambda name: name == name.strip(" .") and name
+)
+
+
+@given(st.dictionaries(NAMES, st.binary(max_size=300), min_size=1, max_size=8))
+def test_whatever_is_written_is_read_back(members: dict[str, bytes]):
+    data = written(tuple(members.items()))
+    archive = opened(data)
+    assert {m.name: archive.read(m.name, limit=300) for m in archive.members} == members
+    assert hash_members(archive) == {
+        name: hashlib.sha256(content).digest() for name, content in members.items()
+    }
+    with zipfile.ZipFile(io.BytesIO(data)) as other:
+        assert {info.filename: other.read(info) for info in other.infolist()} == {
+            f"{TOP}/{name}": content for name, content in members.items()
+        }
+
+
+# ZIP64, for real
+
+
+@pytest.mark.parametrize("count", [65_534, 65_535, 65_536])
+def test_many_members(count: int):
+    # APPNOTE 4.4.1.4: the ZIP64 record is needed from 65,535 members on.
+    stream = io.BytesIO()
+    writer = ZipWriter(stream, "T")
+    for number in range(count):
+        writer.add_bytes(f"{number:x}", b"")
+    writer.finish()
+    assert (b"PK\x06\x06" in stream.getvalue()[-98:]) == (count >= 65_535)
+    assert len(read_archive(stream, path="test.zip").members) == count
+    with zipfile.ZipFile(stream) as other:
+        assert len(other.infolist()) == count
+
+
+class Holes(io.RawIOBase):
+    """Writes to a file, leaving holes for stretches of zeros, so that 4 GiB take no room."""
+
+    def __init__(self, path: Path) -> None:
+        self.file = path.open("w+b", buffering=0)
+        self.zeros = bytes(limits.COPY_BUFFER_BYTES)
+
+    def write(self, data) -> int:
+        if len(data) == len(self.zeros) and data == self.zeros:
+            self.file.seek(len(data), os.SEEK_CUR)
+        else:
+            self.file.write(data)
+        return len(data)
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return self.file.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self.file.tell()
+
+
+class Zeros(io.RawIOBase):
+    """So many zeros to read."""
+
+    def __init__(self, size: int) -> None:
+        self.left = size
+
+    def readinto(self, buffer) -> int:
+        # The writer's buffers hold zeros from the start, and nothing else goes through them here.
+        count = min(len(buffer), self.left)
+        self.left -= count
+        return count
+
+
+@pytest.mark.parametrize("size", [2**32 - 2, 2**32 - 1])
+def test_a_member_of_4_gib_and_one_behind_it(tmp_path: Path, size: int):
+    path = tmp_path / "big.zip"
+    holes = Holes(path)
+    writer = ZipWriter(holes, TOP)
+    writer.add_stream("zeros.bin", size, Zeros(size))
+    writer.add_bytes("behind.txt", b"behind 4 GiB")
+    total = writer.finish()
+    holes.file.close()
+    assert path.stat().st_size == total
+    zip64 = size >= 2**32 - 1
+    with path.open("rb") as file:
+        archive = read_archive(file, path="big.zip")
+        first, second = archive.members
+        assert first.size == size
+        assert first.offset == 30 + len(TOP) + 10 + 20 * zip64
+        assert second.offset == first.offset + size + 30 + len(TOP) + 11
+        assert archive.read("behind.txt", limit=20) == b"behind 4 GiB"
+    with zipfile.ZipFile(path) as other:
+        infos = other.infolist()
+        assert [info.file_size for info in infos] == [size, 12]
+        assert [info.extract_version for info in infos] == [45 if zip64 else 20, 45]
+        assert other.read(infos[1]) == b"behind 4 GiB"
+    shown = subprocess.run(
+        ["unzip", "-p", path, f"{TOP}/behind.txt"], capture_output=True, check=True
+    )
+    assert shown.stdout == b"behind 4 GiB"
+
+
+# What is refused
+
+
+@pytest.mark.parametrize("name", ["", "/a", "../a", "a\\b", "nul", "a."])
+def test_refuses_a_name(name: str):
+    writer = ZipWriter(io.BytesIO(), TOP)
+    with pytest.raises(ContainerError, match="is not allowed"):
+        writer.add_bytes(name, b"")
+
+
+def test_refuses_a_twin():
+    writer = ZipWriter(io.BytesIO(), TOP)
+    writer.add_bytes("a", b"")
+    with pytest.raises(ContainerError, match="taken for one another"):
+        writer.add_stream("A", 0, io.BytesIO())
+
+
+def test_a_refused_name_leaves_the_archive_whole():
+    stream = io.BytesIO()
+    writer = ZipWriter(stream, TOP)
+    for name, data in GOOD:
+        writer.add_bytes(name, data)
+        with pytest.raises(ContainerError):
+            writer.add_bytes(name, data)
+    writer.finish()
+    assert stream.getvalue() == written()
+
+
+def test_refuses_a_top_that_is_no_reference():
+    with pytest.raises(ContainerError, match="no reference"):
+        ZipWriter(io.BytesIO(), "../x")
+
+
+def test_refuses_an_archive_without_members():
+    with pytest.raises(ContainerError, match="without members"):
+        ZipWriter(io.BytesIO(), TOP).finish()
+
+
+@pytest.mark.parametrize("size", SIZES[1:])
+def test_refuses_a_file_that_became_shorter(size: int):
+    writer = ZipWriter(io.BytesIO(), TOP)
+    with pytest.raises(ExportChangedError, match="became shorter") as caught:
+        writer.add_stream("a.bin", size, io.BytesIO(pattern(size)[:-1]))
+    assert caught.value.path == "a.bin"
+    assert caught.value.expected == f"{size} bytes"
+    with pytest.raises(ContainerError, match="broken off"):
+        writer.finish()
+    with pytest.raises(ContainerError, match="broken off"):
+        writer.add_bytes("b", b"")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_refuses_a_file_that_became_longer(size: int):
+    writer = ZipWriter(io.BytesIO(), TOP)
+    with pytest.raises(ExportChangedError, match="became longer") as caught:
+        writer.add_stream("a.bin", size, io.BytesIO(pattern(size) + b"!"))
+    assert caught.value.offset == size
+
+
+class Failing(io.RawIOBase):
+    """Reads or takes some bytes and then fails as a card or a disk does."""
+
+    def __init__(self, error: BaseException, good: int) -> None:
+        self.error = error
+        self.left = good
+
+    def readinto(self, buffer) -> int:
+        count = min(self.left, len(buffer))
+        if not count:
+            raise self.error
+        self.left -= count
+        return count
+
+    def write(self, data) -> int:
+        count = min(self.left, len(data))
+        if not count:
+            raise self.error
+        self.left -= count
+        return count
+
+    def tell(self) -> int:
+        return 0
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return 0
+
+
+@pytest.mark.parametrize("size", SIZES[1:])
+def test_tells_an_unreadable_sector_from_a_full_disk(size: int):
+    unreadable = OSError(5, "Input/output error")
+    writer = ZipWriter(io.BytesIO(), TOP)
+    with pytest.raises(IntakeError, match="cannot be read: Input/output error") as caught:
+        writer.add_stream("a.bin", size, Failing(unreadable, size - 1))
+    assert (caught.value.path, caught.value.offset) == ("a.bin", size - 1)
+    full = OSError(28, "No space left on device")
+    writer = ZipWriter(Failing(full, size // 2), TOP)
+    with pytest.raises(SealError, match="cannot be written: No space left on device"):
+        writer.add_stream("a.bin", size, io.BytesIO(pattern(size)))
+        writer.finish()
+
+
+def test_an_interrupt_ends_the_digest_thread():
+    before = threading.active_count()
+    writer = ZipWriter(io.BytesIO(), TOP)
+    with pytest.raises(KeyboardInterrupt):
+        writer.add_stream("a.bin", 9 * limits.MIB, Failing(KeyboardInterrupt(), 5 * limits.MIB))
+    assert threading.active_count() == before
+
+
+class Sluggish(io.BytesIO):
+    """Takes and gives at most 1,000 bytes at a time."""
+
+    def write(self, data) -> int:
+        return super().write(memoryview(data)[:1_000])
+
+    def readinto(self, buffer) -> int:
+        return super().readinto(memoryview(buffer)[:1_000])
+
+
+def test_streams_that_take_and_give_in_parts():
+    data = pattern(300_000)
+    stream = Sluggish()
+    writer = ZipWriter(stream, TOP)
+    writer.add_stream("a.bin", len(data), Sluggish(data))
+    writer.finish()
+    assert opened(stream.getvalue()).read("a.bin", limit=300_000) == data
+
+
+class Broken(io.BytesIO):
+    """Fails in one place."""
+
+    def __init__(self, where: str) -> None:
+        super().__init__()
+        self.where = where
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        if self.where == "seek":
+            raise OSError(29, "Illegal seek")
+        return super().seek(offset, whence)
+
+    def flush(self) -> None:
+        if self.where == "flush":
+            raise OSError(28, "No space left on device")
+
+
+@pytest.mark.parametrize("where", ["seek", "flush"])
+def test_a_target_that_cannot_seek_or_flush(where: str):
+    writer = ZipWriter(Broken(where), TOP)
+    with pytest.raises(SealError, match="cannot be written"):
+        writer.add_stream("a", 300_000, io.BytesIO(bytes(300_000)))
+        writer.finish()
+
+
+# Limits, at the limit and one past it
+
+
+def test_members_at_the_limit_and_one_past_it(monkeypatch):
+    monkeypatch.setattr(limits, "MAX_MEMBERS", 2)
+    writer = ZipWriter(io.BytesIO(), TOP)
+    writer.add_bytes("a", b"")
+    writer.add_bytes("b", b"")
+    with pytest.raises(ContainerError, match="limit reached: number of members") as caught:
+        writer.add_bytes("c", b"")
+    assert (caught.value.expected, caught.value.observed) == ("at most 2", "3")
+
+
+def test_size_at_the_limit_and_one_past_it(monkeypatch):
+    size = len(written())
+    monkeypatch.setattr(limits, "MAX_ARCHIVE_BYTES", size)
+    written()
+    monkeypatch.setattr(limits, "MAX_ARCHIVE_BYTES", size - 1)
+    with pytest.raises(ContainerError, match="limit reached: size of the archive"):
+        written()
+    monkeypatch.setattr(limits, "MAX_ARCHIVE_BYTES", 10)
+    with pytest.raises(ContainerError, match="limit reached: size of the archive"):
+        ZipWriter(io.BytesIO(), TOP).add_bytes("a", bytes(11))
