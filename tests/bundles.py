@@ -55,7 +55,16 @@ def rebuilt(top: str, members: Mapping[str, bytes]) -> bytes:
     )
     tags = {name: data for name, data in kept.items() if name not in payload}
     kept[layout.TAG_MANIFEST] = manifest(_digests(tags))
-    return put_together(top, kept)
+    return put_together(top, in_order(kept))
+
+
+def in_order(members: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Payload by name, then the other files in the order of the format, strangers last."""
+    tags = layout.BUNDLE_TAG_ORDER
+    payload = sorted(name for name in members if name.startswith(layout.DATA))
+    others = [name for name in members if name not in payload]
+    others.sort(key=lambda name: tags.index(name) if name in tags else len(tags))
+    return {name: members[name] for name in (*payload, *others)}
 
 
 def _digests(members: Mapping[str, bytes]) -> dict[str, bytes]:

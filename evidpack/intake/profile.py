@@ -10,6 +10,7 @@ from evidpack.intake.declared import read_glob, require_zone
 from evidpack.intake.faults import TableReader
 from evidpack.intake.file_patterns import Glob, NamePattern, PatternError
 from evidpack.intake.log_spec import LogSpec, read_log
+from evidpack.limits import MAX_PROFILE_TABLES
 from evidpack.model.day import Clock, Counter
 from evidpack.model.records import ItemKind
 
@@ -90,6 +91,11 @@ def read_profile(readers: tuple[TableReader, ...]) -> Profile:
     tables: list[ItemSpec | LogSpec] = []
     for reader in readers:
         tables += _read_tables(reader, clocks, counters)
+    if len(tables) > MAX_PROFILE_TABLES:
+        readers[0].fault(
+            f"more than {MAX_PROFILE_TABLES} [[items]] and [[log]] tables",
+            hint='one glob may match many files: glob = "stills/**/*.jpg"',
+        )
     return Profile(
         clocks=clocks, counters=counters, tables=tuple(tables), captures=_read_captures(readers)
     )

@@ -98,7 +98,12 @@ def read_toml(data: bytes, *, path: str) -> TomlText:
             "not TOML: nested too deep or a number too long", path=path
         ) from error
     scanner = _Scanner(text)
-    scanner.scan()
+    try:
+        scanner.scan()
+    except (IndexError, ValueError) as error:
+        raise DescriptionError(
+            "the lines of the file can't be followed, or values are nested too deep", path=path
+        ) from error
     return TomlText(path=path, values=values, lines=scanner.lines, headers=tuple(scanner.headers))
 
 
@@ -222,7 +227,7 @@ class _Scanner:
 
     def _value(self, path: KeyPath, depth: int) -> None:
         if depth > MAX_JSON_DEPTH:
-            raise DescriptionError("values are nested too deep", line=self._here())
+            raise ValueError("nested too deep")
         first = self._text[self._at]
         if first in "\"'":
             self._string()

@@ -41,29 +41,40 @@ certificates that did not come with this file: the authority that certifies the 
 them by another way, and compare their fingerprints with the unit's fingerprint sheet.
 The numbers are those of the verification steps in evidpack's format document.
 
-1 and 2. Container and bag: unpack into an empty folder, then compare every file with its
+Put BUNDLE.zip and the two certificates into an empty folder, and work there. Commands stand
+between lines of dashes.
+
+1 and 2. Container and bag: unpack, then compare every file with its
 digest. Each line must end in OK; the second list must name every other file.
 
-    unzip -q BUNDLE.zip
-    cd {reference}
-    sha256sum -c {manifest}
-    sha256sum -c {tag_manifest}
+--- commands ---
+unzip -q BUNDLE.zip
+cd {reference}
+sha256sum -c {manifest}
+sha256sum -c {tag_manifest}
+----------------
 
 3. Ledger: recompute the hash chain and the tree from the ledger's lines, and compare with
 "chain_head" and "tree_root" in {statement}.
 
+--- commands ---
 {chain}
+----------------
 
 4. Contents: compare these digests with "pinned" in {statement}. (That each
 ledger line opens to the values in {openings} is checked by evidpack, or by a
 few lines of your own from the format document, section Commitments.)
 
-    sha256sum {pinned}
+--- commands ---
+sha256sum {pinned}
+----------------
 
 5 and 6. Signature and signer: the last line must be "CMS Verification successful". Add
 -attime SECONDS (the sealing time as a Unix time) once the certificates have expired.
 
-    openssl cms -verify -binary -inform DER -in {signature} -content {statement} -CAfile AUTHORITY.pem -out /dev/null
+--- commands ---
+openssl cms -verify -binary -inform DER -in {signature} -content {statement} -CAfile ../AUTHORITY.pem -out /dev/null
+----------------
 {time}
 What this does not prove: that a measurement or a clock was right; that the export was
 complete or unaltered before it was sealed; the order in which captures were taken; that no
@@ -73,8 +84,10 @@ other seal of the same day exists; who was driving, or anything about guilt or a
 _WITH_TIME: Final = """
 7. Time: the token covers the signature file. The answer must be "Verification: OK".
 
-    openssl ts -verify -in {token} -data {signature} -CAfile TSA-AUTHORITY.pem
-    openssl ts -reply -in {token} -text
+--- commands ---
+openssl ts -verify -in {token} -data {signature} -CAfile ../TSA-AUTHORITY.pem
+openssl ts -reply -in {token} -text
+----------------
 """
 
 _WITHOUT_TIME: Final = """
@@ -91,7 +104,6 @@ def verify_text(*, reference: str, time_stamp: bool) -> bytes:
         "token": layout.TOKEN,
     }
     time = (_WITH_TIME if time_stamp else _WITHOUT_TIME).format(**names)
-    chain = "\n".join("    " + line if line else "" for line in _CHAIN_AND_ROOT.splitlines())
     return _TEXT.format(
         **names,
         reference=reference,
@@ -99,6 +111,6 @@ def verify_text(*, reference: str, time_stamp: bool) -> bytes:
         tag_manifest=layout.TAG_MANIFEST,
         openings=layout.OPENINGS,
         pinned=" ".join(layout.PINNED_BY_SEAL),
-        chain=chain,
+        chain=_CHAIN_AND_ROOT,
         time=time,
     ).encode()

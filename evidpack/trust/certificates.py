@@ -12,6 +12,7 @@ from cryptography.hazmat.primitives.serialization import Encoding
 
 from evidpack.errors import TrustError
 from evidpack.limits import MAX_CERTIFICATE_BYTES, MAX_PEM_BYTES
+from evidpack.trust import der
 from evidpack.trust.fingerprints import name_of
 
 _LABEL: Final = re.compile(rb"^-----BEGIN ([A-Z0-9 ]*)-----\s*$", re.MULTILINE)
@@ -122,6 +123,7 @@ def _read(data: bytes, encoding: Encoding, *, path: str | None) -> x509.Certific
 
 def _touch(certificate: x509.Certificate) -> None:
     """Parse every part now: the library reads most of them only when they are asked for."""
+    der.require_whole_octets(certificate.public_bytes(Encoding.DER))
     if certificate.version is not x509.Version.v3:
         raise ValueError(f"X.509 {certificate.version.name}, not version 3")
     if certificate.serial_number <= 0:

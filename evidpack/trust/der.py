@@ -218,6 +218,20 @@ def issuer_bytes(certificate: bytes, *, path: str | None) -> bytes:
     return raw(parts.body.issuer)
 
 
+def require_whole_octets(certificate: bytes) -> None:
+    """The signature of a certificate must be a whole number of octets.
+
+    The count of unused bits is not covered by that signature, and common readers ignore it: where
+    the last bits happen to be zero, it could be changed without any other check failing.
+
+    Raises:
+        ValueError: it is not DER, or says that bits are unused.
+    """
+    parts = asn1.decode_der(CertificateParts, certificate)
+    if parts.signature.padding_bits():
+        raise ValueError("unused bits in the signature of the certificate")
+
+
 def encode_identifier(identifier: ObjectIdentifier) -> bytes:
     """The DER of one object identifier."""
     return asn1.encode_der(identifier)

@@ -69,6 +69,14 @@ def _read(data: bytes, *, path: str) -> x509.CertificateRevocationList:
         raise _unreadable(error, path) from error
     except (x509.DuplicateExtension, x509.InvalidVersion, x509.UnsupportedGeneralNameType) as error:
         raise _unreadable(error, path) from error
+    if any(isinstance(found.value, x509.DeltaCRLIndicator) for found in crl.extensions):
+        raise TrustError(
+            "a delta revocation list cannot be used",
+            path=path,
+            expected="a complete list",
+            observed=f"changes to a list of {quoted_name(crl.issuer)} (RFC 5280 §5.2.4)",
+            hint=f"ask {quoted_name(crl.issuer)} for its complete revocation list",
+        )
     return crl
 
 
@@ -174,7 +182,6 @@ def _scope_problem(
             if not _in_scope(found.value, certificate):
                 return "a list that is about other certificates or some reasons only"
         elif found.critical:
-            # A delta list (RFC 5280 §5.2.4) among them.
             return "a list with a critical extension that is not understood"
     for entry in crl:
         for found in entry.extensions:

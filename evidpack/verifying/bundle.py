@@ -106,6 +106,7 @@ def open_bundle(
     """Steps 1 to 4. A failed step 1 is returned alone: nothing after it would mean anything."""
     try:
         archive = read_archive(stream, path=path)
+        _require_order(archive)
         statement_bytes = archive.read(layout.STATEMENT, limit=MAX_STATEMENT_BYTES)
     except ContainerError as error:
         return Step(
@@ -131,6 +132,22 @@ def open_bundle(
         digests=digests,
         steps=(step_1, step_2, step_3, step_4),
     )
+
+
+def _require_order(archive: Archive) -> None:
+    """Payload by name, then the other files in the order of the format: one archive for one day."""
+    names = [member.name for member in archive.members]
+    payload = sorted(name for name in names if name.startswith(layout.DATA))
+    tags = [name for name in layout.BUNDLE_TAG_ORDER if name in archive]
+    known = [name for name in names if name.startswith(layout.DATA) or name in layout.BUNDLE_TAG_ORDER]
+    for found, expected in zip(known, payload + tags, strict=True):
+        if found != expected:
+            raise ContainerError(
+                "the members are not in the order of the format",
+                path=archive.path,
+                expected=expected,
+                observed=found,
+            )
 
 
 def size_of(archive: Archive) -> int:

@@ -317,6 +317,10 @@ def compare_contents(
     for name in digests:
         if name.startswith(layout.DATA) and name.removeprefix(layout.DATA) not in walk.files:
             walk.content_faults.append(Fault(item=name, message="the file has no ledger entry"))
+        elif not name.startswith(layout.DATA) and name not in layout.BUNDLE_TAG_ORDER:
+            walk.content_faults.append(
+                Fault(item=name, message="a bundle of this format holds no such file")
+            )
     _compare_pinned(walk, statement, digests)
 
 

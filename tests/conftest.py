@@ -1,0 +1,29 @@
+"""Fixtures shared by the rooms that need a whole sealed day.
+
+What they need is imported only when a test asks for it, so that the tests of one room do not
+depend on every other.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from evidpack.trust.authority import DemoAuthority
+    from tests.sealed_days import SealedDay
+
+
+@pytest.fixture(scope="session")
+def authority() -> DemoAuthority:
+    from tests.sealed_days import make_authority
+
+    return make_authority()
+
+
+@pytest.fixture(scope="session")
+def sealed_day(tmp_path_factory: pytest.TempPathFactory, authority: DemoAuthority) -> SealedDay:
+    from tests.sealed_days import make_sealed_day
+
+    return make_sealed_day(tmp_path_factory.mktemp("day"), authority)
