@@ -54,9 +54,7 @@ class SealedDay:
     sealed: Sealed
 
 
-def seal_day(
-    day_path: Path, output: Path, authority: DemoAuthority, **changes: object
-) -> Sealed:
+def seal_day(day_path: Path, output: Path, authority: DemoAuthority, **changes: object) -> Sealed:
     """Seal a described day with fixed keys, randomness and times."""
     now = SEALED_AT
     gathered = gather_day(

@@ -88,7 +88,7 @@ class ClockLine:
         offset on reference time; None where there is none. Two comparisons give
         (o₂ − o₁)/(t₂ − t₁).
         """
-        best = max(self._stretches, key=lambda one: _length(one), default=None)
+        best = max(self._stretches, key=_length, default=None)
         if best is None or _length(best) <= 0:
             return None
         times = [clock - offset for clock, offset, _ in best.points]

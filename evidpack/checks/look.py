@@ -128,6 +128,25 @@ class Look:
                 found[number] = record
         return found
 
+    @property
+    def still_count(self) -> int:
+        """How many stills the day has."""
+        return len(self.day.of(RecordKind.STILL))
+
+    @cached_property
+    def stills_of_captures(self) -> Mapping[int, tuple[Record, ...]]:
+        """Still records by the number of each capture that they were joined to."""
+        found: dict[int, list[Record]] = {}
+        for record in self.day.of(RecordKind.STILL):
+            joined = record.values.get("captures")
+            for number in joined if isinstance(joined, list) else ():
+                if isinstance(number, int):
+                    found.setdefault(number, []).append(record)
+        return {
+            number: tuple(sorted(group, key=lambda one: one.text("path") or ""))
+            for number, group in found.items()
+        }
+
     @cached_property
     def by_identifier(self) -> Mapping[str, tuple[Reading, ...]]:
         """Readings by the identifier that they share with stills and reviews."""

@@ -4,65 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from itertools import pairwise
 from typing import Final
 
+from evidpack.checks.certificate_lookup import (
+    SERIAL_SOURCE,
+    calibration_for,
+    calibrations_of,
+    certificates,
+    last_day_covered,
+    meters_used,
+    plain,
+)
 from evidpack.checks.look import Look, Session
 from evidpack.checks.saying import Say, captures, names
-from evidpack.checks.times import add_months, read_date
+from evidpack.checks.times import read_date
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 
-SERIAL_SOURCE: Final = "common practice, no source: case, spaces and hyphens ignored, zeros never"
-_IGNORED: Final = str.maketrans("", "", " \t\u00a0-\u2010\u2011\u2012\u2013_./")
-_OFFICE: Final = "the unit's records office can supply"
-
-
-def plain(text: str) -> str:
-    """A serial or designation without case, spaces, hyphens and full stops; zeros stay."""
-    return text.casefold().translate(_IGNORED)
-
-
-def meters_used(look: Look) -> tuple[str, ...]:
-    """Serials of the meters that the sessions name, in order."""
-    return tuple(sorted({session.meter for session in look.sessions if session.meter}))
-
-
-def certificates(look: Look, kind: str) -> tuple[Record, ...]:
-    """Certificates of one kind (calibration, operator, approval)."""
-    return tuple(
-        record
-        for record in look.day.of(RecordKind.CERTIFICATE)
-        if record.text("certificate") == kind
-    )
-
-
-def calibrations_of(look: Look, meter: str) -> tuple[Record, ...]:
-    """Calibration certificates whose serial is this meter's, the oldest first."""
-    wanted = plain(meter)
-    found = [
-        record
-        for record in certificates(look, "calibration")
-        if plain(record.text("serial") or "") == wanted
-    ]
-    return tuple(sorted(found, key=_calibrated_and_number))
-
-
-def _calibrated_and_number(record: Record) -> tuple[str, str]:
-    return str(record.values.get("calibrated", "")), record.text("number") or ""
-
-
-def calibration_for(look: Look, meter: str, day: date) -> Record | None:
-    """The latest calibration of a meter on or before a day; the newest of all where none is."""
-    found = calibrations_of(look, meter)
-    before = [
-        record
-        for record in found
-        if (calibrated := read_date(record.values.get("calibrated"))) and calibrated <= day
-    ]
-    if before:
-        return before[-1]
-    return found[-1] if found else None
+_OFFICE: Final = "The unit's records office can supply"
 
 
 def certificate_is_for_this_meter(look: Look, say: Say) -> Iterator[Finding]:
@@ -92,7 +53,7 @@ def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
             yield say.missing(
                 subject,
                 f"There is no calibration certificate for meter {meter}.",
-                f"{_OFFICE.capitalize()} the calibration certificate.",
+                f"{_OFFICE} the calibration certificate.",
                 needs="calibration_certificate",
             )
             return
@@ -100,7 +61,7 @@ def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
             subject,
             f"No calibration certificate is for meter {meter}; those given are for "
             f"{names(sorted(set(others)))}.",
-            f"{_OFFICE.capitalize()} the certificate with this serial, or the laboratory a correction.",
+            f"{_OFFICE} the certificate with this serial, or the laboratory a correction.",
             measured=sorted(set(others)),
             limit=meter,
             source=SERIAL_SOURCE,
@@ -131,7 +92,7 @@ def _type_and_firmware(look: Look, say: Say, meter: str, certificate: Record) ->
             yield say.missing(
                 subject,
                 f"The {word} of meter {meter} can't be compared: {silent} does not state it.",
-                f"{_OFFICE.capitalize()} the {word} from the meter's start-up screen or handbook.",
+                f"{_OFFICE} the {word} from the meter's start-up screen or handbook.",
                 needs="firmware" if name == "firmware" else "meter_type",
             )
         elif plain(stated) != plain(actual):
@@ -213,7 +174,7 @@ def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
                 session.subject,
                 f"There is no calibration certificate for meter {session.meter} of session "
                 f"{session.id}.",
-                f"{_OFFICE.capitalize()} the calibration certificate.",
+                f"{_OFFICE} the calibration certificate.",
                 needs="calibration_certificate",
             )
             continue
@@ -221,18 +182,6 @@ def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
         if certificate is not None:
             yield from _cover(look, say, session, certificate, dates)
         yield from _contradicting(say, session, found)
-
-
-def last_day_covered(look: Look, certificate: Record) -> date | None:
-    """The last day that a calibration covers: calibrated + interval, or the end that the
-    certificate states where that is earlier. None where the date of calibration is missing.
-    """
-    calibrated = read_date(certificate.values.get("calibrated"))
-    if calibrated is None:
-        return None
-    computed = add_months(calibrated, look.rules.value("calibration_interval").whole)
-    stated = read_date(certificate.values.get("valid_until"))
-    return computed if stated is None else min(computed, stated)
 
 
 def _cover(
@@ -257,7 +206,7 @@ def _cover(
             session.subject,
             f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), after "
             f"session {session.id} of {dates[0]}.",
-            f"{_OFFICE.capitalize()} the certificate that was in force on the day.",
+            f"{_OFFICE} the certificate that was in force on the day.",
             measured=dates[0].isoformat(),
             rule=rule,
             limit=limit,
@@ -268,7 +217,7 @@ def _cover(
             session.subject,
             f"The calibration of {calibrated} (certificate {number}) covered meter "
             f"{session.meter} until {until}, and session {session.id} ended on {dates[1]}.",
-            f"{_OFFICE.capitalize()} a later certificate if there is one.",
+            f"{_OFFICE} a later certificate if there is one.",
             measured=dates[1].isoformat(),
             rule=rule,
             limit=limit,
@@ -311,22 +260,23 @@ def _since(
         )
         advice = "The workshop can say what was done, and the laboratory whether it recalibrated."
         source = look.rules.value("calibration_interval").source
-        details = {"measured": happened.isoformat(), "limit": calibrated.isoformat()}
         edge = happened == calibrated or happened >= dates[0]
-        if edge or event == "firmware-changed":
-            why = "; the dates alone don't say which came first." if edge else "."
-            yield say.query(
-                session.subject, sentence + why, advice, source=source, unit="date", **details
-            )
-        else:
-            yield say.failed(
-                session.subject, sentence + ".", advice, source=source, unit="date", **details
-            )
+        why = "; the dates alone don't say which came first." if edge else "."
+        speak = say.query if edge or event == "firmware-changed" else say.failed
+        yield speak(
+            session.subject,
+            sentence + why,
+            advice,
+            measured=happened.isoformat(),
+            limit=calibrated.isoformat(),
+            unit="date",
+            source=source,
+        )
 
 
 def _contradicting(say: Say, session: Session, found: Sequence[Record]) -> Iterator[Finding]:
     """Two certificates with one number, or of one date, that say different things."""
-    for first, second in zip(found, found[1:], strict=False):
+    for first, second in pairwise(found):
         numbers = (first.text("number") or "", second.text("number") or "")
         same_number = plain(numbers[0]) == plain(numbers[1])
         same_day = first.values.get("calibrated") == second.values.get("calibrated")

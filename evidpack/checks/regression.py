@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from operator import mul, sub
 from statistics import median
 
@@ -127,7 +128,7 @@ class PulseFitter:
 
 
 def _centred(times_s: tuple[float, ...]) -> tuple[list[float], float] | None:
-    if any(later <= earlier for earlier, later in zip(times_s, times_s[1:], strict=False)):
+    if any(later <= earlier for earlier, later in pairwise(times_s)):
         return None
     mean = math.fsum(times_s) / len(times_s)
     dx = [value - mean for value in times_s]
@@ -141,10 +142,10 @@ def largest_reset(times_s: Sequence[float], ranges_m: Sequence[float]) -> float:
     ramp, so its reset stands out by its whole height. A linear sweep has no reset and can't be
     found so.
     """
-    steps = list(map(sub, ranges_m[1:], ranges_m))
-    gaps = list(map(sub, times_s[1:], times_s))
+    steps: list[float] = list(map(sub, ranges_m[1:], ranges_m))
+    gaps: list[float] = list(map(sub, times_s[1:], times_s))
     typical = median(step / gap for step, gap in zip(steps, gaps, strict=True))
-    return max(abs(step - typical * gap) for step, gap in zip(steps, gaps, strict=True))
+    return max(float(abs(step - typical * gap)) for step, gap in zip(steps, gaps, strict=True))
 
 
 def even_slope_sd(sigma_m: float, duration_s: float, count: int) -> float:

@@ -190,12 +190,16 @@ def runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
     return found
 
 
-def join_spans(pairs: Iterable[tuple[int, int]], *, listed: int = MAX_LISTED) -> str:
-    """Runs (first, last) as text."""
+def join_spans(
+    pairs: Iterable[tuple[int, int]], *, listed: int = MAX_LISTED, count: int | None = None
+) -> str:
+    """Runs (first, last) as text; `count` numbers in all where a run may go over a roll-over."""
     pairs = list(pairs)
     texts = [str(first) if first == last else f"{first}–{last}" for first, last in pairs]
     if len(texts) <= listed:
         return ", ".join(texts)
+    if count is not None:
+        return f"{', '.join(texts[:listed])} and others, {count} in all"
     rest = sum(last - first + 1 for first, last in pairs[listed:])
     return f"{', '.join(texts[:listed])} and {rest} more"
 

@@ -31,9 +31,14 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command(name="check", epilog=_EXAMPLE)
 @click.argument("day", type=_File)
-@click.option("--rules", type=_File, metavar="FILE", help="A rule set; else the built-in general one.")
-@click.option("--explain", metavar="CHECK",
-              help="Show how one check (such as 6) was computed, with its numbers and sources.")
+@click.option(
+    "--rules", type=_File, metavar="FILE", help="A rule set; else the built-in general one."
+)
+@click.option(
+    "--explain",
+    metavar="CHECK",
+    help="Show how one check (such as 6) was computed, with its numbers and sources.",
+)
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
 def command(day: Path, rules: Path | None, explain: str | None, as_json: bool) -> int:
     """Check the day described in DAY (a day.toml) and say what is adverse first.
@@ -47,24 +52,24 @@ def command(day: Path, rules: Path | None, explain: str | None, as_json: bool) -
     now = datetime.now(UTC).replace(microsecond=0)
     rules_file = rule_file(rules)
     gathered = gather_day(day, rules_file, now=now)
-    assert gathered.rules is not None
+    rule_set = gathered.required_rules()
     if explain is not None:
         from evidpack.checks.explain import explain as explain_check
 
-        say(explain_check(explain, gathered.intake.day, gathered.rules))
+        say(explain_check(explain, gathered.intake.day, rule_set))
         return 0
     number = append_run(
         day.absolute().parent,
         at=now,
-        rules=gathered.rules,
+        rules=rule_set,
         rules_sha256=sha256(rules_file.data),
         findings=gathered.findings,
     )
     code = exit_code(gathered.findings)
     if as_json:
-        say_json(_as_json(gathered.findings, gathered.rules, number, code))
+        say_json(_as_json(gathered.findings, rule_set, number, code))
     else:
-        print_findings(gathered.findings, gathered.rules)
+        print_findings(gathered.findings, rule_set)
         mention(f"Run {number} was added to {day.absolute().parent / FILE_NAME}.")
     return code
 
@@ -114,7 +119,11 @@ def print_findings(findings: Sequence[Finding], rules: RuleSet) -> None:
         say()
         say("Could not be determined, and not required by this rule set:")
         for finding in missing:
-            say(f"- check {finding.check}, {finding.subject}: {finding.sentence}", indent=2, hanging=2)
+            say(
+                f"- check {finding.check}, {finding.subject}: {finding.sentence}",
+                indent=2,
+                hanging=2,
+            )
     say()
     counts = Counter(finding.outcome.value for finding in findings)
     say(", ".join(f"{counts[outcome.value]} {outcome.value}" for outcome in Outcome) + ".")

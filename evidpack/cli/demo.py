@@ -9,8 +9,22 @@ from typing import Final
 
 import click
 
-from evidpack.cli.screen import CAUTION, Progress, mention, say
+from evidpack.cli.check import print_findings
+from evidpack.cli.demo_keys import write_demo_keys
+from evidpack.cli.screen import Progress, mention, say
+from evidpack.cli.seal import report_sealed
+from evidpack.cli.verify import load_trust, print_report
+from evidpack.container import layout
+from evidpack.container.zip_reader import read_archive
+from evidpack.demo.day import SEALED_AT, write_demo_day
 from evidpack.errors import UsageError
+from evidpack.limits import MAX_TAG_FILE_BYTES
+from evidpack.sealing.gather import gather_day, rule_file, sealing_note
+from evidpack.sealing.order import Gathered, SealOrder, Signer
+from evidpack.sealing.seal import seal
+from evidpack.trust.authority import DemoAuthority, demo_time_stamp
+from evidpack.trust.timestamps import request
+from evidpack.verifying.bundle import Options, verify_bundle
 
 _EXAMPLE = """\b
 Example:
@@ -30,14 +44,12 @@ def command(folder: Path) -> int:
     Everything in it is invented, the sealing time and the time stamp too: the demonstration
     authority stamps whatever time it is told.
     """
-    from evidpack.cli.check import print_findings
-    from evidpack.cli.demo_keys import write_demo_keys
-    from evidpack.demo.day import SEALED_AT, write_demo_day
-    from evidpack.sealing.gather import gather_day, rule_file, sealing_note
-
     if folder.exists() and any(folder.iterdir()):
-        raise UsageError("the folder is not empty", path=str(folder),
-                         hint="Name a new folder, or remove this one.")
+        raise UsageError(
+            "the folder is not empty",
+            path=str(folder),
+            hint="Name a new folder, or remove this one.",
+        )
     folder.mkdir(parents=True, exist_ok=True)
     mention("Writing an invented day …")
     write_demo_day(folder, seed=_SEED)
@@ -45,8 +57,7 @@ def command(folder: Path) -> int:
     authority = write_demo_keys(folder / "keys", now=SEALED_AT - timedelta(days=30))
     note = sealing_note(document_number=secrets.token_hex(8), paper="A4")
     gathered = gather_day(folder / "day.toml", rule_file(None), now=SEALED_AT, note=note)
-    assert gathered.rules is not None
-    print_findings(gathered.findings, gathered.rules)
+    print_findings(gathered.findings, gathered.required_rules())
     say()
     with Progress("sealing", 2 * gathered.total_bytes) as progress:
         _seal(folder, gathered, authority, progress)
@@ -54,24 +65,19 @@ def command(folder: Path) -> int:
 
 
 def _seal(
-    folder: Path, gathered: "Gathered", authority: "DemoAuthority", progress: Progress  # noqa: F821, UP037
+    folder: Path,
+    gathered: Gathered,
+    authority: DemoAuthority,
+    progress: Progress,
 ) -> None:
-    from evidpack.cli.seal import _report
-    from evidpack.container import layout
-    from evidpack.container.zip_reader import read_archive
-    from evidpack.limits import MAX_TAG_FILE_BYTES
-    from evidpack.sealing.order import SealOrder, Signer
-    from evidpack.sealing.seal import seal
 
     bundle = folder / "bundle.zip"
     sealed = seal(
         gathered,
         SealOrder(
-            signer=Signer(
-                key=authority.signer.key, certificate=authority.signer.certificate
-            ),
+            signer=Signer(key=authority.signer.key, certificate=authority.signer.certificate),
             output=bundle,
-            claimed_time=_sealed_at(),
+            claimed_time=SEALED_AT,
             random=secrets.token_bytes,
             time_stamp=lambda signature: _stamp(signature, authority),
             on_bytes=progress.add,
@@ -80,30 +86,20 @@ def _seal(
     with bundle.open("rb") as stream:
         index = read_archive(stream, path=str(bundle)).read(layout.INDEX, limit=MAX_TAG_FILE_BYTES)
     (folder / "index.pdf").write_bytes(index)
-    _report(sealed, bundle, as_json=False)
+    report_sealed(sealed, bundle, as_json=False)
 
 
-def _sealed_at() -> datetime:
-    from evidpack.demo.day import SEALED_AT
-
-    return SEALED_AT
-
-
-def _stamp(signature: bytes, authority: "DemoAuthority") -> bytes:  # noqa: F821, UP037
-    from evidpack.trust.authority import demo_time_stamp
-    from evidpack.trust.timestamps import request
+def _stamp(signature: bytes, authority: DemoAuthority) -> bytes:
 
     wanted = request(signature, secrets.randbits(64))
-    return demo_time_stamp(wanted, authority=authority, now=_sealed_at() + timedelta(seconds=2))
+    return demo_time_stamp(wanted, authority=authority, now=SEALED_AT + timedelta(seconds=2))
 
 
 def _verify(folder: Path) -> int:
-    from evidpack.cli.verify import _trust, print_report
-    from evidpack.verifying.bundle import Options, verify_bundle
 
     bundle = folder / "bundle.zip"
     keys = folder / "keys"
-    trust = _trust((keys / "authority.pem",), (keys / "tsa-authority.pem",), ())
+    trust = load_trust((keys / "authority.pem",), (keys / "tsa-authority.pem",), ())
     with bundle.open("rb") as stream:
         report = verify_bundle(
             stream,
@@ -115,7 +111,8 @@ def _verify(folder: Path) -> int:
     print_report(report)
     say()
     say(f"Look at {folder / 'index.pdf'}, and verify again with:")
-    say(f"  evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
-        f"--tsa-anchor {keys / 'tsa-authority.pem'}")
-    say(CAUTION)
+    say(
+        f"  evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
+        f"--tsa-anchor {keys / 'tsa-authority.pem'}"
+    )
     return report.verdict.exit_code

@@ -17,10 +17,20 @@ Example:
 
 @click.command(name="describe", epilog=_EXAMPLE)
 @click.argument("export", type=click.Path(exists=True, file_okay=False, path_type=Path))
-@click.option("--unit", type=click.Path(exists=True, file_okay=False, path_type=Path), metavar="DIR",
-              help="The unit folder, with meters, operators, certificates and sites.")
-@click.option("-o", "--output", required=True, type=click.Path(dir_okay=False, path_type=Path),
-              metavar="day.toml", help="Where to write. Nothing is overwritten.")
+@click.option(
+    "--unit",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="The unit folder, with meters, operators, certificates and sites.",
+)
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="day.toml",
+    help="Where to write. Nothing is overwritten.",
+)
 def command(export: Path, unit: Path | None, output: Path) -> int:
     """Write a first day.toml from what is in the folder EXPORT, which is only read.
 
@@ -46,8 +56,13 @@ def command(export: Path, unit: Path | None, output: Path) -> int:
         with output.open("x", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
     except FileExistsError as error:
-        raise UsageError("a file of that name exists already", path=str(output),
-                         hint="Give -o another name; nothing is overwritten.") from error
+        raise UsageError(
+            "a file of that name exists already",
+            path=str(output),
+            hint="Give -o another name; nothing is overwritten.",
+        ) from error
     guesses = text.count('"confirm: ')
-    mention(f"{output} was written with {guesses} guesses to confirm. Then: evidpack check {output}")
+    mention(
+        f"{output} was written with {guesses} guesses to confirm. Then: evidpack check {output}"
+    )
     return 0

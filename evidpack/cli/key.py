@@ -20,10 +20,13 @@ def command() -> None:
     """Make a signing key, or a demonstration authority."""
 
 
-@command.command(name="new", epilog="""\b
+@command.command(
+    name="new",
+    epilog="""\b
 Example:
   evidpack key new --name "Thistlemoor Roads Unit, back office" -o keys
-""")
+""",
+)
 @click.option("--name", required=True, help="Whose key it is, as the certificate shall say.")
 @click.option("-o", "--output", required=True, type=_Out, metavar="DIR", help="A new folder.")
 @passphrase_option
@@ -37,22 +40,27 @@ def new(name: str, output: Path, passphrase_file: Path | None) -> int:
     from evidpack.trust.sheet import fingerprint_sheet
 
     secret = passphrase(passphrase_file, prompt="Passphrase for the new key", confirm=True)
-    folder = _new_folder(output)
     key, pem = new_signing_key(secret)
+    folder = _new_folder(output)
     write_private(folder / "signer.key", pem)
     (folder / "signer.csr").write_bytes(signing_request(key, name))
     sheet = fingerprint_sheet(key.public_key(), name=name, made=datetime.now(UTC))
     (folder / "fingerprint.txt").write_text(sheet, encoding="utf-8")
     say(sheet)
-    mention(f"Written to {folder}: signer.key (encrypted), signer.csr (send to your authority), "
-            "fingerprint.txt (print it and hand it over once).")
+    mention(
+        f"Written to {folder}: signer.key (encrypted), signer.csr (send to your authority), "
+        "fingerprint.txt (print it and hand it over once)."
+    )
     return 0
 
 
-@command.command(name="demo-authority", epilog="""\b
+@command.command(
+    name="demo-authority",
+    epilog="""\b
 Example:
   evidpack key demo-authority -o demo-keys
-""")
+""",
+)
 @click.option("-o", "--output", required=True, type=_Out, metavar="DIR", help="A new folder.")
 def demo_authority(output: Path) -> int:
     """Make a demonstration authority, a time-stamp authority and a signer. They prove nothing."""
@@ -68,8 +76,11 @@ def _new_folder(path: Path) -> Path:
     try:
         path.mkdir(parents=True)
     except FileExistsError as error:
-        raise UsageError("something of that name exists already", path=str(path),
-                         hint="Give -o the name of a new folder; no key is ever overwritten.") from error
+        raise UsageError(
+            "something of that name exists already",
+            path=str(path),
+            hint="Give -o the name of a new folder; no key is ever overwritten.",
+        ) from error
     return path
 
 

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import importlib
 import sys
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from evidpack import __version__
+
+if TYPE_CHECKING:
+    import click
 
 _EPILOG: Final = (
     "Checks organise evidence and are not legal advice. The device handbook, approval conditions, "
@@ -71,7 +74,7 @@ def _run() -> int:
     return result if isinstance(result, int) else 0
 
 
-def build_group() -> "click.Group":  # noqa: F821, UP037 - click is imported only when needed
+def build_group() -> click.Group:
     """The click group that loads one command's module when that command is asked for."""
     import click
 

@@ -23,7 +23,8 @@ def command() -> None:
 @command.command(name="list")
 def list_sets() -> int:
     """The built-in rule sets."""
-    from evidpack.rules.ruleset import BUILT_IN, built_in, load_rule_set
+    from evidpack.rules.built_in import BUILT_IN, built_in
+    from evidpack.rules.ruleset import load_rule_set
 
     for name in BUILT_IN:
         rules = load_rule_set(built_in(name), path=name)
@@ -35,7 +36,7 @@ def list_sets() -> int:
 @click.argument("name")
 def show(name: str) -> int:
     """Print a built-in rule set, to be copied and edited."""
-    from evidpack.rules.ruleset import built_in
+    from evidpack.rules.built_in import built_in
 
     click.echo(built_in(name), nl=False)
     return 0

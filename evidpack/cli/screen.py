@@ -13,13 +13,15 @@ import sys
 import textwrap
 import time
 import unicodedata
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from types import TracebackType
-from typing import Final
+from typing import TYPE_CHECKING, Final, Self
 
 from evidpack.errors import EvidpackError
 from evidpack.model.values import JsonValue
+
+if TYPE_CHECKING:
+    import rich.progress
 
 CAUTION: Final = (
     "Checks organise evidence and are not legal advice; they decide neither guilt nor "
@@ -27,6 +29,7 @@ CAUTION: Final = (
     "come first."
 )
 _MAX_WIDTH: Final = 100
+_PLAIN_EVERY_S: Final = 5.0
 # Besides control characters: marks that turn the direction of text round, and line separators.
 _HIDDEN_CATEGORIES: Final = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
@@ -36,7 +39,8 @@ def clean(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(
-        f"\\u{ord(character):04x}" if unicodedata.category(character) in _HIDDEN_CATEGORIES
+        f"\\u{ord(character):04x}"
+        if unicodedata.category(character) in _HIDDEN_CATEGORIES
         else character
         for character in text
     )
@@ -105,11 +109,15 @@ class Progress:
         self._total = total_bytes
         self._done = 0
         self._quiet = quiet or total_bytes == 0
-        self._terminal = sys.stderr.isatty()
-        self._started = time.monotonic()
-        self._shown = self._started
+        self._started = self._shown = time.monotonic()
+        self._bar: rich.progress.Progress | None = None
+        if not self._quiet and sys.stderr.isatty():
+            self._bar = _bar()
+            self._task = self._bar.add_task(label, total=total_bytes)
 
-    def __enter__(self) -> Progress:
+    def __enter__(self) -> Self:
+        if self._bar is not None:
+            self._bar.start()
         return self
 
     def __exit__(
@@ -118,32 +126,45 @@ class Progress:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._terminal and not self._quiet and self._shown != self._started:
-            sys.stderr.write("\r" + " " * (width() - 1) + "\r")
+        if self._bar is not None:
+            self._bar.stop()
 
     def add(self, count: int) -> None:
         """So many more bytes are done."""
         self._done += count
-        now = time.monotonic()
-        if self._quiet or now - self._shown < (0.2 if self._terminal else 5.0):
+        if self._bar is not None:
+            self._bar.advance(self._task, count)
             return
-        self._shown = now
-        line = self._line(now - self._started)
-        if self._terminal:
-            sys.stderr.write("\r" + line[: width() - 1].ljust(width() - 1))
-        else:
-            sys.stderr.write(line + "\n")
-        sys.stderr.flush()
+        now = time.monotonic()
+        if not self._quiet and now - self._shown >= _PLAIN_EVERY_S:
+            self._shown = now
+            sys.stderr.write(self._line(now - self._started) + "\n")
+            sys.stderr.flush()
 
     def _line(self, elapsed_s: float) -> str:
+        rate = self._done / elapsed_s
+        left_s = max(0.0, (self._total - self._done) / rate) if rate else 0.0
         share = min(1.0, self._done / self._total)
-        rate = self._done / elapsed_s if elapsed_s > 0 else 0.0
-        left_s = (self._total - self._done) / rate if rate > 0 else 0.0
-        bar = "#" * round(20 * share)
         return (
-            f"{self._label} [{bar:<20}] {share:4.0%}  {megabytes(self._done)} of "
-            f"{megabytes(self._total)}  {megabytes(rate)}/s  {max(0.0, left_s):.0f} s left"
+            f"{self._label}: {share:.0%}, {megabytes(self._done)} of {megabytes(self._total)}, "
+            f"{megabytes(rate)}/s, {left_s:.0f} s left"
         )
+
+
+def _bar() -> rich.progress.Progress:
+    """A bar on standard error that goes away when it is done. rich is loaded for terminals alone."""
+    from rich import progress
+    from rich.console import Console
+
+    return progress.Progress(
+        progress.TextColumn("{task.description}"),
+        progress.BarColumn(bar_width=None),
+        progress.DownloadColumn(),
+        progress.TransferSpeedColumn(),
+        progress.TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
 
 
 def megabytes(count: float) -> str:
@@ -152,11 +173,3 @@ def megabytes(count: float) -> str:
         if count >= size:
             return f"{count / size:.1f} {unit}"
     return f"{count:.0f} B"
-
-
-@contextmanager
-def paragraph(title: str) -> Iterator[None]:
-    """A titled block of lines, followed by an empty line."""
-    say(title)
-    yield
-    say()

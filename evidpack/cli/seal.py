@@ -10,8 +10,13 @@ from pathlib import Path
 import click
 
 from evidpack.cli.passphrases import passphrase, passphrase_option
-from evidpack.cli.screen import CAUTION, Progress, megabytes, mention, say, say_json
+from evidpack.cli.screen import Progress, megabytes, mention, say, say_json
+from evidpack.cli.sealing_choices import load_signer, previous_statement
 from evidpack.errors import UsageError
+from evidpack.sealing.gather import gather_day, gather_undescribed, rule_file, sealing_note
+from evidpack.sealing.order import SealOrder
+from evidpack.sealing.seal import Sealed, seal
+from evidpack.trust.tsa_client import fetch_token
 
 _EXAMPLE = """\b
 Example:
@@ -24,26 +29,48 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command(name="seal", epilog=_EXAMPLE)
 @click.argument("source", type=click.Path(exists=True, path_type=Path), metavar="DAY.toml")
-@click.option("--undescribed", is_flag=True,
-              help="SOURCE is a folder: secure its files now, describe and check them later.")
+@click.option(
+    "--undescribed",
+    is_flag=True,
+    help="SOURCE is a folder: secure its files now, describe and check them later.",
+)
 @click.option("--reference", metavar="TEXT", help="With --undescribed: the day reference.")
 @click.option("--key", required=True, type=_File, metavar="PEM", help="The signing key.")
 @click.option("--cert", required=True, type=_File, metavar="PEM", help="Its certificate.")
 @click.option("--chain", type=_File, metavar="PEM", help="Intermediate certificates.")
 @click.option("--tsa", metavar="URL", help="Where to get a time stamp (RFC 3161).")
 @click.option("--no-time-stamp", is_flag=True, help="Seal with the time only as claimed.")
-@click.option("--rules", type=_File, metavar="FILE", help="A rule set; else the built-in general one.")
-@click.option("--corrects", type=_File, metavar="BUNDLE", help="An earlier bundle that this corrects.")
+@click.option(
+    "--rules", type=_File, metavar="FILE", help="A rule set; else the built-in general one."
+)
+@click.option(
+    "--corrects", type=_File, metavar="BUNDLE", help="An earlier bundle that this corrects."
+)
 @click.option("--supplements", type=_File, metavar="BUNDLE", help="An earlier bundle this adds to.")
-@click.option("--describes", type=_File, metavar="BUNDLE",
-              help="The undescribed bundle of the same files.")
+@click.option(
+    "--describes", type=_File, metavar="BUNDLE", help="The undescribed bundle of the same files."
+)
 @click.option("--reason", metavar="TEXT", help="Why. It is signed: name no person in it.")
-@click.option("--no-pixel-proof", is_flag=True,
-              help="Do not commit to the pixels of stills; redacted copies can then not be proved.")
-@click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True,
-              help="Paper of the index.")
-@click.option("-o", "--output", required=True, type=click.Path(dir_okay=False, path_type=Path),
-              metavar="BUNDLE.zip", help="Where to write. Nothing is overwritten.")
+@click.option(
+    "--no-pixel-proof",
+    is_flag=True,
+    help="Do not commit to the pixels of stills; redacted copies can then not be proved.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["A4", "Letter"]),
+    default="A4",
+    show_default=True,
+    help="Paper of the index.",
+)
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="BUNDLE.zip",
+    help="Where to write. Nothing is overwritten.",
+)
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
 @passphrase_option
 def command(
@@ -70,11 +97,6 @@ def command(
 
     A check that fails does not stop the seal: the failure is evidence and is sealed too.
     """
-    from evidpack.cli.sealing_choices import load_signer, previous_statement
-    from evidpack.sealing.gather import gather_day, gather_undescribed, rule_file, sealing_note
-    from evidpack.sealing.order import SealOrder
-    from evidpack.sealing.seal import seal
-
     time_stamp = _time_stamp(tsa, no_time_stamp)
     previous = previous_statement(
         {"correction": corrects, "supplement": supplements, "description": describes}, reason
@@ -112,7 +134,7 @@ def command(
             on_bytes=progress.add,
         )
         sealed = seal(gathered, order)
-    _report(sealed, output, as_json=as_json)
+    report_sealed(sealed, output, as_json=as_json)
     return 0
 
 
@@ -125,8 +147,6 @@ def _time_stamp(tsa: str | None, no_time_stamp: bool) -> Callable[[bytes], bytes
         )
     if tsa is None:
         return None
-    from evidpack.trust.tsa_client import fetch_token
-
     return lambda signature: fetch_token(tsa, signature, nonce=secrets.randbits(64))
 
 
@@ -135,7 +155,8 @@ def _default_reference(folder: Path, now: datetime) -> str:
     return f"{kept.strip('-')[:60] or 'day'}-{now:%Y%m%dT%H%M%SZ}"
 
 
-def _report(sealed: "Sealed", output: Path, *, as_json: bool) -> None:  # noqa: F821, UP037
+def report_sealed(sealed: Sealed, output: Path, *, as_json: bool) -> None:
+    """What was sealed, and the digest to hand on."""
     statement = sealed.statement
     if as_json:
         say_json(
@@ -154,7 +175,9 @@ def _report(sealed: "Sealed", output: Path, *, as_json: bool) -> None:  # noqa: 
             }
         )
         return
-    say(f"Sealed {sealed.files} files ({megabytes(sealed.bytes_written)}) of {statement.day} into {output}.")
+    say(
+        f"Sealed {sealed.files} files ({megabytes(sealed.bytes_written)}) of {statement.day} into {output}."
+    )
     say(", ".join(f"{count} {kind} entries" for kind, count in statement.entries.items()) + ".")
     said = ", ".join(f"{count} {outcome}" for outcome, count in statement.findings.items() if count)
     if said:
@@ -165,6 +188,7 @@ def _report(sealed: "Sealed", output: Path, *, as_json: bool) -> None:  # noqa: 
         say(f"Time stamp: {sealed.time_stamp.isoformat()}.")
     say("SHA-256 of the seal statement:")
     say(sealed.statement_sha256, indent=2)
-    mention("Give that digest to another party today (the prosecutor's office, say): with it they "
-            "can show later that this seal, and no later one, existed today.")
-    mention(CAUTION)
+    mention(
+        "Give that digest to another party today (the prosecutor's office, say): with it they "
+        "can show later that this seal, and no later one, existed today."
+    )

@@ -12,7 +12,7 @@ from evidpack.errors import UsageError
 from evidpack.limits import MAX_PEM_BYTES, MAX_STATEMENT_BYTES
 from evidpack.proof.digests import sha256
 from evidpack.proof.statement import Previous, Relation, parse_statement
-from evidpack.sealing.order import Signer, SigningKey
+from evidpack.sealing.order import Signer
 from evidpack.trust.certificates import load_certificates
 from evidpack.trust.keys import load_signing_key
 
@@ -24,7 +24,7 @@ def load_signer(key: Path, cert: Path, chain: Path | None, secret: Callable[[], 
     """
     pem = _read(key)
     passphrase = secret() if b"ENCRYPTED" in pem else None
-    private = cast("SigningKey", load_signing_key(pem, passphrase, path=str(key)))
+    private = load_signing_key(pem, passphrase, path=str(key))
     certificates = load_certificates(_read(cert), path=str(cert))
     if certificates[0].public_key() != private.public_key():
         raise UsageError(

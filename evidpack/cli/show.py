@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import BinaryIO
 
 import click
 
@@ -31,7 +32,11 @@ def command(file: Path, entry: int | None, as_json: bool) -> int:
         statement = parse_statement(
             archive.read(layout.STATEMENT, limit=MAX_STATEMENT_BYTES), path=layout.STATEMENT
         )
-        opened = None if entry is None else _opening(archive.open(archive.member(layout.OPENINGS)), entry)
+        opened = (
+            None
+            if entry is None
+            else _opening(archive.open(archive.member(layout.OPENINGS)), entry)
+        )
         members = [(member.name, member.size) for member in archive.members]
     if as_json:
         say_json(_as_json(file, statement, members, opened))
@@ -50,7 +55,7 @@ def command(file: Path, entry: int | None, as_json: bool) -> int:
     return 0
 
 
-def _opening(stream: "BinaryIO", entry: int) -> dict[str, JsonValue]:  # noqa: F821, UP037
+def _opening(stream: BinaryIO, entry: int) -> dict[str, JsonValue]:
     from evidpack.errors import UsageError
     from evidpack.verifying.ledger_walk import parse_opening, split_lines
 
@@ -67,10 +72,18 @@ def _print_statement(statement: SealStatement) -> None:
     say("Entries: " + ", ".join(f"{count} {kind}" for kind, count in statement.entries.items()))
     say("Findings: " + ", ".join(f"{count} {name}" for name, count in statement.findings.items()))
     if statement.previous is not None:
-        say(f"{statement.previous.relation} of the seal statement "
-            f"{statement.previous.statement.hex()}: {statement.previous.reason}", hanging=2)
-    say("Made with: " + ", ".join(f"{name} {text}" for name, text in statement.versions.items()
-                                  if name != "checks"), hanging=2)
+        say(
+            f"{statement.previous.relation} of the seal statement "
+            f"{statement.previous.statement.hex()}: {statement.previous.reason}",
+            hanging=2,
+        )
+    say(
+        "Made with: "
+        + ", ".join(
+            f"{name} {text}" for name, text in statement.versions.items() if name != "checks"
+        ),
+        hanging=2,
+    )
     say()
 
 

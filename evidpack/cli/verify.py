@@ -7,13 +7,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import click
+from cryptography import x509
 
 from evidpack.cli.screen import CAUTION, Progress, say, say_json
 from evidpack.errors import UsageError
 from evidpack.limits import MAX_PEM_BYTES, MAX_TOKEN_BYTES
+from evidpack.trust.certificates import load_certificates
+from evidpack.trust.revocation import load_crls
 from evidpack.verifying.bundle import Options, verify_bundle
 from evidpack.verifying.court_page import SENTENCES, answer_word, report_content
 from evidpack.verifying.report import NOT_PROVED, Report, Step, StepOutcome
+from evidpack.verifying.signing_steps import Trust
 
 _EXAMPLE = """\b
 Example:
@@ -33,20 +37,52 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command(name="verify", epilog=_EXAMPLE)
 @click.argument("file", type=_File)
-@click.option("--anchor", "anchors", multiple=True, type=_File, metavar="PEM",
-              help="A certificate you trust for signers; may be given again.")
-@click.option("--tsa-anchor", "tsa_anchors", multiple=True, type=_File, metavar="PEM",
-              help="A certificate you trust for time stamps; may be given again.")
-@click.option("--crl", "crls", multiple=True, type=_File, metavar="FILE",
-              help="A revocation list (DER or PEM) to check the signer against.")
-@click.option("--time-stamp", type=_File, metavar="FILE",
-              help="A time-stamp token that was kept apart from the bundle.")
-@click.option("--accept-claimed-time", is_flag=True,
-              help="Accept the time that the sealer claims; the result says so.")
-@click.option("--no-recheck", is_flag=True,
-              help="Do not read the originals again and re-run the checks (step 8).")
-@click.option("--report", type=click.Path(dir_okay=False, path_type=Path), metavar="OUT.pdf",
-              help="Write the one-page report for the court. It is never written over another file.")
+@click.option(
+    "--anchor",
+    "anchors",
+    multiple=True,
+    type=_File,
+    metavar="PEM",
+    help="A certificate you trust for signers; may be given again.",
+)
+@click.option(
+    "--tsa-anchor",
+    "tsa_anchors",
+    multiple=True,
+    type=_File,
+    metavar="PEM",
+    help="A certificate you trust for time stamps; may be given again.",
+)
+@click.option(
+    "--crl",
+    "crls",
+    multiple=True,
+    type=_File,
+    metavar="FILE",
+    help="A revocation list (DER or PEM) to check the signer against.",
+)
+@click.option(
+    "--time-stamp",
+    type=_File,
+    metavar="FILE",
+    help="A time-stamp token that was kept apart from the bundle.",
+)
+@click.option(
+    "--accept-claimed-time",
+    is_flag=True,
+    help="Accept the time that the sealer claims; the result says so.",
+)
+@click.option(
+    "--no-recheck",
+    is_flag=True,
+    help="Do not read the originals again and re-run the checks (step 8).",
+)
+@click.option(
+    "--report",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="OUT.pdf",
+    help="Write the one-page report for the court. It is never written over another file.",
+)
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
 def command(
     file: Path,
@@ -61,13 +97,16 @@ def command(
 ) -> int:
     """Verify FILE, a bundle: its container, contents, ledger, signature, signer and time."""
     if report is not None and report.exists():
-        raise UsageError("a file of that name exists already", path=str(report),
-                         hint="Give --report another name; nothing is overwritten.")
+        raise UsageError(
+            "a file of that name exists already",
+            path=str(report),
+            hint="Give --report another name; nothing is overwritten.",
+        )
     size = file.stat().st_size
     with Progress("verifying", size, quiet=as_json) as progress, file.open("rb") as stream:
         options = Options(
             now=datetime.now(UTC),
-            trust=_trust(anchors, tsa_anchors, crls),
+            trust=load_trust(anchors, tsa_anchors, crls),
             time_stamp=None if time_stamp is None else _read(time_stamp, MAX_TOKEN_BYTES),
             accept_claimed_time=accept_claimed_time,
             recheck=not no_recheck,
@@ -93,19 +132,21 @@ def _read(path: Path, limit: int) -> bytes:
     with path.open("rb") as stream:
         data = stream.read(limit + 1)
     if len(data) > limit:
-        raise UsageError("the file is larger than it can be", path=str(path),
-                         expected=f"at most {limit} bytes", observed="more")
+        raise UsageError(
+            "the file is larger than it can be",
+            path=str(path),
+            expected=f"at most {limit} bytes",
+            observed="more",
+        )
     return data
 
 
-def _trust(
+def load_trust(
     anchors: tuple[Path, ...], tsa_anchors: tuple[Path, ...], crls: tuple[Path, ...]
-) -> "Trust":  # noqa: F821, UP037
-    from evidpack.trust.certificates import load_certificates
-    from evidpack.trust.revocation import load_crls
-    from evidpack.verifying.signing_steps import Trust
+) -> Trust:
+    """The certificates and revocation lists in these files, each file one or more."""
 
-    def load(paths: tuple[Path, ...]) -> "tuple[x509.Certificate, ...]":  # noqa: F821, UP037
+    def load(paths: tuple[Path, ...]) -> tuple[x509.Certificate, ...]:
         return tuple(
             certificate
             for path in paths
@@ -116,9 +157,7 @@ def _trust(
         anchors=load(anchors),
         tsa_anchors=load(tsa_anchors),
         revocation_lists=tuple(
-            crl
-            for path in crls
-            for crl in load_crls(_read(path, MAX_PEM_BYTES), path=str(path))
+            crl for path in crls for crl in load_crls(_read(path, MAX_PEM_BYTES), path=str(path))
         ),
     )
 
@@ -127,8 +166,10 @@ def print_report(report: Report) -> None:
     """The report for a person: verdict first, then steps, answers, and what was not proved."""
     say(f"{report.verdict.value.upper()}: {report.path}")
     if report.statement_sha256 is not None:
-        say(f"{report.kind} {report.reference}; seal statement SHA-256 {report.statement_sha256}",
-            hanging=2)
+        say(
+            f"{report.kind} {report.reference}; seal statement SHA-256 {report.statement_sha256}",
+            hanging=2,
+        )
     say()
     for step in report.steps:
         _print_step(step)
@@ -149,8 +190,10 @@ def print_report(report: Report) -> None:
 
 
 def _print_step(step: Step) -> None:
-    say(f"{step.number} {step.title + ':':<12} {step.outcome.value.upper()}: {step.examined}",
-        hanging=4)
+    say(
+        f"{step.number} {step.title + ':':<12} {step.outcome.value.upper()}: {step.examined}",
+        hanging=4,
+    )
     for fault in step.faults:
         say(f"- {fault.item}: {fault.message}", indent=4, hanging=2)
         if fault.expected is not None:

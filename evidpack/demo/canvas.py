@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from functools import cache
+from functools import lru_cache
 
 from PIL import Image, ImageDraw, ImageFilter, ImageFont, ImageOps
 
@@ -16,7 +16,7 @@ Point = tuple[float, float]
 Size = tuple[int, int]
 
 
-@cache
+@lru_cache(maxsize=32)
 def font(size_px: float) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     """The font that comes with Pillow, at a size in pixels."""
     return ImageFont.load_default(size_px)

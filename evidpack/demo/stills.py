@@ -54,13 +54,27 @@ class StillPainter:
         _data_strip(picture, capture, place, self.site)
         return _jpeg(picture, capture, place, rng)
 
+    def empty_road(self) -> Image.Image:
+        """The whole scene without vehicles."""
+        return self._empty.copy()
+
     def place_vehicle(
-        self, picture: Image.Image, vehicle: Vehicle, x_m: float, z_m: float
+        self,
+        picture: Image.Image,
+        vehicle: Vehicle,
+        x_m: float,
+        z_m: float,
+        *,
+        corner: tuple[int, int] = (0, 0),
+        zoom: float = 1.0,
     ) -> _Target:
-        """Draws a vehicle on the whole picture; returns where the cross-hair belongs on it."""
-        scale = self.view.focal_px / z_m
+        """Draws a vehicle on the scene, or on a part of it whose upper left corner is `corner`
+        and which is shown at `zoom`; returns where the cross-hair belongs on it.
+        """
+        scale = self.view.focal_px / z_m * zoom
         sprite = scaled(vehicle, rear=self._sees_back(x_m), px_per_m=scale)
         u, v = self.view.point(x_m, 0.0, z_m)
+        u, v = (u - corner[0]) * zoom, (v - corner[1]) * zoom
         left = round(u - sprite.width / 2)
         top = round(v - sprite.height + foot_px(scale))
         picture.paste(sprite, (left, top), sprite)

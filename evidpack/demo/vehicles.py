@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from typing import Final
 
 from PIL import Image, ImageDraw, ImageFilter
@@ -13,7 +13,7 @@ from evidpack.demo import canvas
 from evidpack.demo.canvas import Colour, Point
 from evidpack.demo.plan import Vehicle
 
-PX_PER_M: Final = 280
+PX_PER_M: Final = 220
 WIDTH_M: Final = 2.9
 HEIGHT_M: Final = 3.1
 _GROUND_M: Final = 0.25  # room under the wheels for the shadow
@@ -82,7 +82,7 @@ class _Pencil:
         self.draw.rounded_rectangle((left, upper, right, lower), radius, fill=(*colour, 255))
 
 
-@cache
+@lru_cache(maxsize=4)
 def portrait(vehicle: Vehicle, *, rear: bool) -> Image.Image:
     """The vehicle with its shadow, RGBA, PX_PER_M pixels a metre."""
     shape = SHAPES[vehicle.body]
@@ -200,7 +200,7 @@ def scaled(vehicle: Vehicle, *, rear: bool, px_per_m: float) -> Image.Image:
     whole = portrait(vehicle, rear=rear)
     factor = px_per_m / PX_PER_M
     size = (max(1, round(whole.width * factor)), max(1, round(whole.height * factor)))
-    return whole.resize(size, Image.Resampling.LANCZOS)
+    return whole.resize(size, Image.Resampling.LANCZOS, reducing_gap=2.0)
 
 
 def foot_px(px_per_m: float) -> float:

@@ -110,8 +110,14 @@ def assemble(content: IndexContent) -> Assembly:
         {path: file_anchor(file.number) for path, file in files.items()},
     )
     return Assembly(
-        content=content, kinds=kinds, captures=captures, files=files, findings=findings,
-        findings_of=of_capture, reviews_of=reviews, links=links,
+        content=content,
+        kinds=kinds,
+        captures=captures,
+        files=files,
+        findings=findings,
+        findings_of=of_capture,
+        reviews_of=reviews,
+        links=links,
     )
 
 

@@ -7,8 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Final
 
 from evidpack.errors import EvidpackError
-from evidpack.index.assembly import Assembly, Capture, finding_anchor
+from evidpack.index.assembly import Assembly, Capture, file_anchor, finding_anchor
 from evidpack.index.flow import CELL, CELL_QUIET, CELL_STRONG, Flow
+from evidpack.index.paperwork import draw_records, text_of, time_of
 from evidpack.index.phrases import (
     ABSENT,
     length_text,
@@ -16,23 +17,30 @@ from evidpack.index.phrases import (
     speed_text,
     stamp_text,
 )
-from evidpack.index.table import Cell, Column, Picture, Row, Table
+from evidpack.index.table import Cell, Column, Paragraph, Picture, Row, Table
 from evidpack.index.thumbnails import jpeg_size
-from evidpack.index.typeface import Style
+from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Outcome
 
 Thumbnail = Callable[[str], bytes | None]
-Paragraph = tuple[str, Style]
 
 _PICTURE_WIDE_PT: Final = 92.0
-_PICTURE_HIGH_PT: Final = 62.0
+_PICTURE_HIGH_PT: Final = 54.0
 _AHEAD: Final = 64  # pictures made before they are drawn
 _COLUMNS: Final = (
     Column(title="Exhibit", share=1.0),
-    Column(title="First still, reduced", share=1.52),
+    Column(title="First still, reduced", points=_PICTURE_WIDE_PT + 2),
     Column(title="Time as recorded, speed, range", share=1.85),
     Column(title="Stills and clips", share=2.2),
     Column(title="Findings about it", share=1.35),
+)
+_APART: Final = ("unmatched", "doubly matched", "not declared")
+_APART_SPECS: Final = (
+    ("Joined", 1.0, text_of("joined")),
+    ("Captures", 1.0, text_of("captures")),
+    ("Identifier", 1.0, text_of("capture")),
+    ("Image number", 0.8, text_of("image_number")),
+    ("Time", 1.6, time_of("time")),
 )
 
 
@@ -41,9 +49,16 @@ def draw_captures(
 ) -> None:
     """Every capture in the order of its number, which is its exhibit number."""
     flow.chapter(f"{chapter}  Captures", "captures")
-    if not day.captures:
+    if day.captures:
+        _draw_table(flow, day, thumbnail, workers)
+    else:
         flow.paragraph("There is no capture among the records.")
-        return
+    for kind, title in ((RecordKind.STILL, "Stills"), (RecordKind.CLIP, "Clips")):
+        apart = [i for i in day.of(kind) if i.record.text("joined") in _APART]
+        draw_records(flow, day, f"{title} not joined to exactly one capture", apart, _APART_SPECS)
+
+
+def _draw_table(flow: Flow, day: Assembly, thumbnail: Thumbnail, workers: int) -> None:
     flow.paragraph(
         "A capture's number is its exhibit number. Times carry the offset of the clock's declared "
         "zone. The limit is the speed limit that the reading names; nothing has been deducted "
@@ -137,8 +152,10 @@ def _items_cell(day: Assembly, capture: Capture) -> Cell:
     lines: list[Paragraph] = []
     for path in (*capture.stills, *capture.clips):
         file = day.files.get(path)
-        entry = "no file entry" if file is None else f"entry {file.number}"
-        lines.append((f"{path}  ({entry})", CELL))
+        if file is None:
+            lines.append((f"{path}  (no file entry)", CELL))
+        else:
+            lines.append((f"{path}  (entry {file.number})", CELL, file_anchor(file.number)))
     if not lines:
         lines.append(("none joined", CELL_QUIET))
     how = capture.record.text("how")
@@ -147,15 +164,13 @@ def _items_cell(day: Assembly, capture: Capture) -> Cell:
     if capture.reading is not None:
         source = capture.reading.record.source
         lines.append((f"reading: entry {capture.reading.number}, {source}", CELL_QUIET))
-    for review in day.reviews_of.get(capture.record.text("capture") or "", ()):
-        lines.append((f"reviewed by {review.text('reviewer') or ABSENT}", CELL_QUIET))
-    (first, style), *more = lines
-    return Cell(text=first, style=style, more=tuple(more), linker=day.links)
+    reviews = day.reviews_of.get(capture.record.text("capture") or "", ())
+    lines.extend((f"reviewed by {r.text('reviewer') or ABSENT}", CELL_QUIET) for r in reviews)
+    return _cell(lines)
 
 
 def _findings_cell(day: Assembly, capture: Capture) -> Cell:
     named: list[Paragraph] = []
-    targets: dict[str, str] = {}
     passed = 0
     for indexed in day.findings_of.get(capture.number, ()):
         finding = indexed.finding
@@ -163,15 +178,15 @@ def _findings_cell(day: Assembly, capture: Capture) -> Cell:
             passed += 1
             continue
         text = f"entry {indexed.number}: {finding.check} {outcome_text(finding)}"
-        targets[f"entry {indexed.number}:"] = finding_anchor(indexed.number)
-        named.append((text, CELL_STRONG if finding.adverse else CELL))
+        style = CELL_STRONG if finding.adverse else CELL
+        named.append((text, style, finding_anchor(indexed.number)))
     if passed:
         named.append((f"{passed} passed or not applicable", CELL_QUIET))
-    if not named:
-        return Cell(text="none about this capture alone", style=CELL_QUIET)
+    return _cell(named or [("none about this capture alone", CELL_QUIET)])
 
-    def link(line: str) -> list[tuple[int, int, str]]:
-        return [(0, len(key) - 1, target) for key, target in targets.items() if line.startswith(key)]
 
-    (first, style), *more = named
-    return Cell(text=first, style=style, more=tuple(more), linker=link)
+def _cell(paragraphs: list[Paragraph]) -> Cell:
+    text, style, *target = paragraphs[0]
+    return Cell(
+        text=text, style=style, target=target[0] if target else None, more=tuple(paragraphs[1:])
+    )

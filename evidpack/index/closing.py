@@ -23,7 +23,7 @@ def draw_findings(flow: Flow, day: Assembly, chapter: int) -> None:
     flow.chapter(f"{chapter}  Findings", "findings")
     adverse = [indexed for indexed in day.findings if indexed.finding.adverse]
     others = [indexed for indexed in day.findings if not indexed.finding.adverse]
-    flow.section("Adverse", "findings-adverse")
+    flow.section("Adverse", "findings-adverse", keep=140)
     if adverse:
         flow.paragraph(
             "A black bar marks each. Adverse means fail, query, or not determinable where the "
@@ -32,7 +32,7 @@ def draw_findings(flow: Flow, day: Assembly, chapter: int) -> None:
         _draw_findings(flow, day, adverse)
     else:
         flow.paragraph("None.")
-    flow.section("Not adverse", "findings-other")
+    flow.section("Not adverse", "findings-other", keep=110)
     if others:
         _draw_findings(flow, day, others)
     else:

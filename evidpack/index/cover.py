@@ -6,6 +6,7 @@ from collections import Counter
 from typing import Final
 
 from evidpack.index.assembly import Assembly
+from evidpack.index.content import IndexContent
 from evidpack.index.flow import BODY, CELL, GROUPS, REFERENCE, STRONG, TITLE, Flow
 from evidpack.index.phrases import (
     ABSENT,
@@ -25,6 +26,10 @@ from evidpack.model.findings import Outcome
 from evidpack.model.values import JsonValue
 
 _CODE_PT: Final = 104.0
+_PIXELS: Final = {
+    True: "committed tile by tile, so that a redacted copy of a still can be proved",
+    False: "not committed: a redacted copy of a still can't be proved",
+}
 
 
 def draw_cover(flow: Flow, day: Assembly) -> None:
@@ -70,12 +75,15 @@ def _identity(day: Assembly) -> list[tuple[str, str | Cell]]:
         ("Signing certificate", grouped(content.signer_fingerprint)),
         (
             "Sealing time",
-            f"{sealed}, as claimed by the sealer; run verify for whether a time stamp "
-            "establishes it",
+            (
+                f"{sealed}, as claimed by the sealer; run verify for whether a time stamp "
+                "establishes it"
+            ),
         ),
         ("Time stamp", _time_stamp(expected=content.time_stamp_expected)),
         ("Last capture to sealing", _delay(day)),
-        ("Rule set", f"{content.rule_set_title}, {content.rule_set_edition}"),
+        ("Rule set", _rule_set(content)),
+        ("Pixels", _PIXELS[content.pixel_proof]),
         ("Document number", content.document_number),
     ]
     if content.previous is not None:
@@ -83,8 +91,10 @@ def _identity(day: Assembly) -> list[tuple[str, str | Cell]]:
         pairs.append(
             (
                 "Earlier seal",
-                f"This is a {previous.relation} of the seal statement with SHA-256 "
-                f"{previous.statement_sha256}. Reason: {previous.reason}",
+                (
+                    f"This is a {previous.relation} of the seal statement with SHA-256 "
+                    f"{previous.statement_sha256}. Reason: {previous.reason}"
+                ),
             )
         )
     if content.undescribed:
@@ -96,6 +106,12 @@ def _time_stamp(*, expected: bool) -> str:
     if expected:
         return "requested: a bundle without its time stamp does not verify"
     return "none requested: the time rests on the sealer's word alone"
+
+
+def _rule_set(content: IndexContent) -> str:
+    if not content.rule_set_title:
+        return "none: no check was run"
+    return f"{content.rule_set_title}, edition {content.rule_set_edition}"
 
 
 def _delay(day: Assembly) -> str:
@@ -128,7 +144,7 @@ def _draw_counts(flow: Flow, day: Assembly) -> None:
         indexed.finding.adverse and indexed.finding.outcome is Outcome.NOT_DETERMINABLE
         for indexed in content.findings
     )
-    flow.section("What was sealed and what was found")
+    flow.section("What was sealed and what was found", keep=90)
     columns = (
         *(Column(title=title, share=1.0) for title in ("Files", "Records", "Captures")),
         *(Column(title=outcome.value.capitalize(), share=1.0) for outcome in _SHOWN_ORDER),
@@ -157,7 +173,7 @@ _SHOWN_ORDER: Final = (
 
 def _draw_people(flow: Flow, day: Assembly) -> None:
     sessions = day.of(RecordKind.SESSION)
-    flow.section("Sessions, meters and operators")
+    flow.section("Sessions, meters and operators", keep=100)
     if not sessions:
         flow.paragraph("No session was described.")
         return

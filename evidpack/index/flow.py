@@ -41,7 +41,7 @@ class Furniture:
     warning: str
     mark: str  # at the foot, right: document number, version
 
-    def head_lines(self, available: float) -> list[Shown]:
+    def head_lines(self, available: float) -> tuple[Shown, ...]:
         """The reference, wrapped beside the room that the page number takes."""
         return wrap(f"{self.kind}  ·  {self.reference}", HEAD_STRONG, available - 90)
 
@@ -102,7 +102,7 @@ class Flow:
         """A place to link to, at the cursor."""
         self.page.anchors.append((name, min(self.y + above, self.page_height)))
 
-    def chapter(self, title: str, anchor: str, *, keep: float = 90.0) -> None:
+    def chapter(self, title: str, anchor: str, *, keep: float = 190.0) -> None:
         """A numbered part of the document, on a new page where little room is left."""
         if not self.fresh:
             self.space(20)
@@ -133,7 +133,12 @@ class Flow:
         self.page.text(self.left + indent, self.y + style.leading * 0.28, text, style)
 
     def paragraph(
-        self, text: str, style: Style = BODY, *, after: float = 5.0, indent: float = 0.0,
+        self,
+        text: str,
+        style: Style = BODY,
+        *,
+        after: float = 5.0,
+        indent: float = 0.0,
         wide: float | None = None,
     ) -> None:
         """Prose, ragged right; a line feed begins a new line."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Final
 
 from evidpack.index.assembly import assemble
@@ -27,6 +30,24 @@ def build_index(content: IndexContent, *, thumbnail: Thumbnail, workers: int = 1
     can't be shown; with `workers` > 1 it is called from that many threads.  The same content and
     pictures give the same bytes in any process and environment.
     """
+    with _collector_paused():
+        return _build(content, thumbnail, workers)
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """A large day makes millions of objects that all stay in use until the end; looking among
+    them for unreachable cycles took a fifth of the time and found none."""
+    was_running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_running:
+            gc.enable()
+
+
+def _build(content: IndexContent, thumbnail: Thumbnail, workers: int) -> bytes:
     flow = Flow(paper=content.paper, furniture=_furniture(content))
     day = assemble(content)
     draw_cover(flow, day)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Final
 
 from evidpack.index.assembly import Assembly
@@ -30,21 +31,50 @@ from evidpack.index.table import Cell, Column, Row, Table
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 
+
+def _text(record: Record, name: str) -> str:
+    return record.text(name) or ABSENT
+
+
+def _validity(record: Record) -> str:
+    until = record.text("valid_until")
+    return "no last day stated" if until is None else f"valid until {until}"
+
+
+def _errors(record: Record) -> str:
+    left = speed_text(record, "speed_error", absent="–")
+    return f"{left} / {speed_text(record, 'speed_error_found', absent='–')}"
+
+
+def _tolerance(record: Record) -> str:
+    low, high = record.speed("tolerance_low"), record.speed("tolerance_high")
+    return ABSENT if low is None or high is None else f"{low} to {high}"
+
+
+def _difference(record: Record) -> str:
+    shown, reference = stamp_of(record, "time"), stamp_of(record, "reference_time")
+    if shown is None or reference is None:
+        return "–"
+    if shown.determined is None or reference.determined is None:
+        return "not determinable"
+    seconds = (shown.determined - reference.determined).total_seconds()
+    return f"{value_text(seconds)} s" if seconds <= 0 else f"+{value_text(seconds)} s"
+
+
 _METERS: Final[Sequence[Spec]] = (
     ("Serial", 1.2, text_of("serial")),
     ("Type", 1.6, text_of("type")),
     ("Firmware", 1.0, text_of("firmware")),
     ("Tamper seal", 1.2, text_of("tamper_seal")),
 )
+_IDENTITY: Final = ("serial", "type", "firmware")
 _CALIBRATIONS: Final[Sequence[Spec]] = (
-    ("Certificate", 1.2, text_of("number")),
-    ("Serial, type, firmware", 1.5, lambda r: _identity(r)),
-    ("Calibrated", 0.9, text_of("calibrated")),
-    ("Valid", 1.1, span_of("valid_from", "valid_until")),
-    ("Largest error as left / found", 1.1, lambda r: _errors(r)),
-    ("Tolerance", 0.9, lambda r: _tolerance(r)),
-    ("U (k = 2)", 0.9, speed_of("speed_uncertainty")),
-    ("Laboratory", 1.1, text_of("laboratory")),
+    ("Certificate, laboratory", 1.5, lambda r: (_text(r, "number"), _text(r, "laboratory"))),
+    ("Serial, type, firmware", 1.4, lambda r: tuple(map(partial(_text, r), _IDENTITY))),
+    ("Calibrated; stated validity", 1.2, lambda r: (_text(r, "calibrated"), _validity(r))),
+    ("Largest error as left / found", 1.1, _errors),
+    ("Tolerance", 1.0, _tolerance),
+    ("U (k = 2)", 0.8, speed_of("speed_uncertainty")),
 )
 _APPROVALS: Final[Sequence[Spec]] = (
     ("Approval", 1.2, text_of("number")),
@@ -64,7 +94,7 @@ _CLOCKS: Final[Sequence[Spec]] = (
     ("Clock", 0.8, text_of("clock")),
     ("It showed", 1.7, time_of("time")),
     ("Reference showed", 1.7, time_of("reference_time")),
-    ("Clock minus reference", 1.05, lambda r: _difference(r)),
+    ("Clock minus reference", 1.05, _difference),
     ("U (k = 2)", 0.9, lambda r: value_text(r.values.get("uncertainty_s"), "s")),
     ("Reference", 1.1, text_of("reference")),
     ("Set right", 0.6, text_of("resynchronised")),
@@ -98,7 +128,7 @@ def draw_instruments(flow: Flow, day: Assembly, chapter: int) -> None:
 
 def _draw_tests(flow: Flow, day: Assembly) -> None:
     tests = day.of(RecordKind.DEVICE_TEST)
-    flow.section("Device tests", "tests")
+    flow.section("Device tests", "tests", keep=140)
     if not tests:
         flow.paragraph("No device test is among the records.")
         return
@@ -140,28 +170,3 @@ def _measured(record: Record) -> tuple[str, str, str]:
     if measured.unit == surveyed.unit:
         return *texts, f"{measured.value - surveyed.value:+} {measured.unit}"
     return *texts, f"{measured.metres - surveyed.metres:+.3f} m"
-
-
-def _identity(record: Record) -> str:
-    names = ("serial", "type", "firmware")
-    return ", ".join(record.text(name) or ABSENT for name in names)
-
-
-def _errors(record: Record) -> str:
-    left = speed_text(record, "speed_error", absent="–")
-    return f"{left} / {speed_text(record, 'speed_error_found', absent='–')}"
-
-
-def _tolerance(record: Record) -> str:
-    low, high = record.speed("tolerance_low"), record.speed("tolerance_high")
-    return ABSENT if low is None or high is None else f"{low} to {high}"
-
-
-def _difference(record: Record) -> str:
-    shown, reference = stamp_of(record, "time"), stamp_of(record, "reference_time")
-    if shown is None or reference is None:
-        return "–"
-    if shown.determined is None or reference.determined is None:
-        return "not determinable"
-    seconds = (shown.determined - reference.determined).total_seconds()
-    return f"{value_text(seconds)} s" if seconds <= 0 else f"+{value_text(seconds)} s"

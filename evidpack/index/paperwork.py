@@ -8,13 +8,13 @@ from typing import Final
 from evidpack.index.assembly import Assembly
 from evidpack.index.content import IndexedRecord
 from evidpack.index.cover import operators_text
-from evidpack.index.flow import CELL_QUIET, Flow
+from evidpack.index.flow import CELL, CELL_QUIET, Flow
 from evidpack.index.phrases import ABSENT, speed_text, stamp_text, value_text
 from evidpack.index.table import Cell, Column, Row, Table, facts
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 
-Show = Callable[[Record], str]
+Show = Callable[[Record], str | tuple[str, ...]]  # one paragraph or several
 SOURCE_PT: Final = 102.0
 Spec = tuple[str, float, Show]  # column title, share, text of the cell
 
@@ -51,11 +51,10 @@ def span_of(first: str, last: str) -> Show:
 _SITES: Final[Sequence[Spec]] = (
     ("Site", 0.8, text_of("id")),
     ("Name", 2.0, text_of("name")),
-    ("Limit", 0.7, speed_of("limit")),
-    ("Direction", 1.0, text_of("direction")),
-    ("Position", 1.3, lambda record: _position(record)),
-    ("Offset, height", 1.0, lambda r: _offset(r)),
-    ("Authorised", 1.4, span_of("authorised_from", "authorised_until")),
+    ("Limit", 0.8, speed_of("limit")),
+    ("Direction", 1.1, text_of("direction")),
+    ("Position; offset, height", 1.4, lambda record: (_position(record), _offset(record))),
+    ("Authorised", 1.3, span_of("authorised_from", "authorised_until")),
 )
 _ORDERS: Final[Sequence[Spec]] = (
     ("Site", 0.8, text_of("site")),
@@ -80,7 +79,7 @@ _REPORTS: Final[Sequence[Spec]] = (
     ("Version", 0.7, text_of("version")),
     ("Captures", 0.8, text_of("captures")),
     ("Image numbers", 1.1, span_of("image_first", "image_last")),
-    ("Signed", 2.0, lambda r: f"{value_text(r.values.get('signed_by'))}, {stamp_text(r, 'signed')}"),
+    ("Signed", 2.0, lambda r: (value_text(r.values.get("signed_by")), stamp_text(r, "signed"))),
     ("Document", 1.6, text_of("document")),
 )
 _DELETIONS: Final[Sequence[Spec]] = (
@@ -113,7 +112,7 @@ _RUNS: Final[Sequence[Spec]] = (
     ("Run", 0.4, text_of("run")),
     ("When", 1.5, time_of("at")),
     ("Rule set", 1.9, lambda r: f"{r.text('rule_set_name')}, {r.text('rule_set_edition')}"),
-    ("Adverse", 0.6, text_of("adverse")),
+    ("Adverse", 0.8, text_of("adverse")),
     ("Outcomes", 2.2, text_of("counts")),
     ("Log", 0.7, text_of("chain")),
 )
@@ -152,7 +151,7 @@ def certificates_of(day: Assembly, kind: str) -> list[IndexedRecord]:
 def _draw_session(flow: Flow, day: Assembly, indexed: IndexedRecord) -> None:
     record = indexed.record
     name = record.text("id") or ABSENT
-    flow.section(f"Session {name}", f"session-{indexed.number}")
+    flow.section(f"Session {name}", f"session-{indexed.number}", keep=130)
     names = {
         operator.record.text("id"): operator.record.text("name")
         for operator in day.of(RecordKind.OPERATOR)
@@ -188,18 +187,21 @@ def draw_records(
     """A table of records of one kind; nothing where there are none."""
     if not records:
         return
-    flow.section(title)
     columns = [Column(title=name, share=share) for name, share, _ in specs]
     columns.append(Column(title="Source", points=SOURCE_PT))
-    Table(flow, columns).draw(
-        Row(
-            cells=[
-                *(Cell(text=show(indexed.record)) for _, _, show in specs),
-                source_cell(day, indexed),
-            ]
-        )
-        for indexed in records
-    )
+    table = Table(flow, columns)
+    rows = [_record_row(day, indexed, specs) for indexed in records]
+    flow.section(title, keep=table.lead(rows[0]) + 20)
+    table.draw(rows)
+
+
+def _record_row(day: Assembly, indexed: IndexedRecord, specs: Sequence[Spec]) -> Row:
+    cells = []
+    for _, _, show in specs:
+        texts = show(indexed.record)
+        first, *more = (texts,) if isinstance(texts, str) else texts
+        cells.append(Cell(text=first, more=tuple((text, CELL) for text in more)))
+    return Row(cells=[*cells, source_cell(day, indexed)])
 
 
 def _position(record: Record) -> str:
@@ -217,7 +219,7 @@ def _offset(record: Record) -> str:
 
 
 def _draw_counts(flow: Flow, day: Assembly) -> None:
-    flow.section("All records by kind")
+    flow.section("All records by kind", keep=120)
     flow.paragraph(
         "Each record is one ledger entry. Those not listed one by one in this index are in the "
         "bundle, with the cells as exported."

@@ -86,8 +86,18 @@ def day_text(day: date | None) -> str:
         return ABSENT
     names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     months = (
-        "January", "February", "March", "April", "May", "June", "July", "August", "September",
-        "October", "November", "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     )
     return f"{names[day.weekday()]} {day.day} {months[day.month - 1]} {day.year}"
 
@@ -122,7 +132,7 @@ def value_text(value: JsonValue, unit: str | None = None) -> str:
     elif isinstance(value, float):
         text = _plain_number(value)
     elif isinstance(value, list):
-        text = ", ".join(value_text(part) for part in value)
+        text = ", ".join(value_text(part) for part in value) or "none"
     elif isinstance(value, dict):
         text = "; ".join(f"{name}: {value_text(part)}" for name, part in value.items())
     else:

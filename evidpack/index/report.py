@@ -24,6 +24,7 @@ _TEXT: Final = Style(size=7.3, leading=9.2)
 _TEXT_STRONG: Final = Style(face=Typeface.BOLD, size=7.3, leading=9.2)
 _QUIET: Final = Style(size=6.9, leading=8.8, grey=0.3)
 _CODE: Final = Style(face=Typeface.MONO, size=6.6, leading=8.8)
+_FAULTS_BESIDE: Final = 2  # more than these are listed below the table, over its whole width
 _VERDICT: Final = Style(face=Typeface.BOLD, size=10.5, leading=14.0)
 
 
@@ -135,8 +136,10 @@ def _identity(content: ReportContent) -> list[tuple[str, str | Cell]]:
         ("SHA-256", Cell(text=content.sha256, style=_CODE)),
         (
             "Verified",
-            f"{moment_text(content.verified_at)} by the clock of the verifying computer, with "
-            f"evidpack {content.evidpack_version}",
+            (
+                f"{moment_text(content.verified_at)} by the clock of the verifying computer, with "
+                f"evidpack {content.evidpack_version}"
+            ),
         ),
     ]
     if not content.anchors:
@@ -176,10 +179,16 @@ def _draw_steps(flow: Flow, content: ReportContent) -> None:
         Column(title="Detail", share=3.0),
     )
     Table(flow, columns, pad=1.6).draw([_step_row(step) for step in content.steps])
+    for step in content.steps:
+        if len(step.faults) > _FAULTS_BESIDE:
+            count = len(step.faults)
+            _draw_list(flow, f"Step {step.number}: its {count} faults, one by one", step.faults)
 
 
 def _step_row(step: ReportStep) -> Row:
-    detail = [(text, _TEXT) for text in (step.detail, *step.faults) if text]
+    beside = len(step.faults) <= _FAULTS_BESIDE
+    faults = step.faults if beside else (f"{len(step.faults)} faults, listed after this table",)
+    detail = [(text, _TEXT) for text in (step.detail, *faults) if text]
     if step.advice:
         detail.append((f"Next: {step.advice}", _QUIET))
     (first, style), *more = detail or [("", _TEXT)]

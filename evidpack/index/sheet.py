@@ -84,13 +84,15 @@ class Page:
     ) -> None:
         """A straight line."""
         self.shapes.append(
-            Shape(
-                points=(start, end), closed=False, stroke=grey, thickness=thickness, dash=dash
-            )
+            Shape(points=(start, end), closed=False, stroke=grey, thickness=thickness, dash=dash)
         )
 
     def box(
-        self, box: Box, *, fill: float | None = None, stroke: float | None = None,
+        self,
+        box: Box,
+        *,
+        fill: float | None = None,
+        stroke: float | None = None,
         thickness: float = 0.5,
     ) -> None:
         """A rectangle, filled, outlined or both."""
@@ -98,7 +100,9 @@ class Page:
         self.shapes.append(
             Shape(
                 points=((x, y), (right, y), (right, top), (x, top)),
-                fill=fill, stroke=stroke, thickness=thickness,
+                fill=fill,
+                stroke=stroke,
+                thickness=thickness,
             )
         )
 
@@ -143,12 +147,19 @@ def _fixed_settings() -> Iterator[None]:
 
 
 def _new_canvas(target: BytesIO, paper: PaperName, imprint: Imprint) -> Any:
-    for face in Typeface:
-        load(face)
+    load(Typeface.SANS)  # registers the font that the canvas begins with
     canvas = Canvas(
-        target, pagesize=PAPER_SIZES[paper], pageCompression=1, invariant=1,
-        initialFontName=Typeface.SANS.value, initialFontSize=8, initialLeading=10, lang="en-GB",
+        target,
+        pagesize=PAPER_SIZES[paper],
+        pageCompression=1,
+        invariant=1,
+        initialFontName=Typeface.SANS.value,
+        initialFontSize=8,
+        initialLeading=10,
+        lang="en-GB",
     )
+    for face in Typeface:
+        load(face).font.splitString("", canvas._doc)  # noqa: SLF001  opens the first subset
     moment = imprint.moment.astimezone(UTC)
     canvas.setTitle(imprint.title)
     canvas.setAuthor(imprint.author)
@@ -163,8 +174,7 @@ def _new_canvas(target: BytesIO, paper: PaperName, imprint: Imprint) -> Any:
 
 
 def _paint_page(canvas: Any, page: Page, known: set[str], pictures: dict[bytes, str]) -> None:
-    for shape in page.shapes:
-        _paint_shape(canvas, shape)
+    _paint_shapes(canvas, page)
     for box, jpeg in page.pictures:
         _paint_picture(canvas, box, jpeg, pictures)
     _paint_texts(canvas, page)
@@ -174,37 +184,82 @@ def _paint_page(canvas: Any, page: Page, known: set[str], pictures: dict[bytes, 
         canvas.addOutlineEntry(title, name, level, closed=level > 0)
     for box, name in page.links:
         if name in known:
-            area = (box.x, box.y, box.x + box.wide, box.y + box.high)
-            canvas.linkRect("", name, area, relative=0, thickness=0, Border="[0 0 0]")
+            canvas._addAnnotation(_Link(box, canvas._bookmarkReference(name)))  # noqa: SLF001
 
 
-def _paint_shape(canvas: Any, shape: Shape) -> None:
-    path = canvas.beginPath()
-    path.moveTo(*shape.points[0])
-    for point in shape.points[1:]:
-        path.lineTo(*point)
-    if shape.closed:
-        path.close()
-    if shape.fill is not None:
-        canvas.setFillGray(shape.fill)
-    if shape.stroke is not None:
-        canvas.setStrokeGray(shape.stroke)
-        canvas.setLineWidth(shape.thickness)
-        canvas.setDash(list(shape.dash))
-    canvas.drawPath(path, stroke=int(shape.stroke is not None), fill=int(shape.fill is not None))
+class _Link(pdfdoc.PDFObject):  # type: ignore[misc]
+    """A link annotation (ISO 32000-1, 12.5.6.5) without border, written in one go: a large day
+    has tens of thousands."""
+
+    def __init__(self, box: Box, destination: Any) -> None:
+        self._box = box
+        self._destination = destination
+
+    def format(self, document: Any) -> bytes:
+        box, place = self._box, self._destination.format(document).decode("ascii")
+        area = f"{box.x:.2f} {box.y:.2f} {box.x + box.wide:.2f} {box.y + box.high:.2f}"
+        return (
+            f"<< /Type /Annot /Subtype /Link /F 4 /Border [ 0 0 0 ] /Rect [ {area} ] "
+            f"/Dest {place} >>"
+        ).encode("ascii")
+
+
+def _paint_shapes(canvas: Any, page: Page) -> None:
+    """Path operators (ISO 32000-1, 8.5), written directly: the library's own way of formatting
+    numbers costs more than all the rest of the painting."""
+    code = canvas._code  # noqa: SLF001
+    for shape in page.shapes:
+        parts = []
+        if shape.fill is not None:
+            parts.append(f"{shape.fill:g} g")
+        if shape.stroke is not None:
+            dash = " ".join(f"{length:g}" for length in shape.dash)
+            parts.append(f"{shape.stroke:g} G {shape.thickness:g} w [{dash}] 0 d")
+        operator = "m"
+        for x, y in shape.points:
+            parts.append(f"{x:.2f} {y:.2f} {operator}")
+            operator = "l"
+        parts.append("h" if shape.closed else "")
+        parts.append("n" if shape.fill is None and shape.stroke is None else _finish(shape))
+        code.append(" ".join(parts))
+
+
+def _finish(shape: Shape) -> str:
+    if shape.fill is None:
+        return "S"
+    return "f" if shape.stroke is None else "B"
 
 
 def _paint_texts(canvas: Any, page: Page) -> None:
-    block = canvas.beginText()
+    """Text operators (ISO 32000-1, 9.4), one text object a page, in the order of laying out."""
+    document = canvas._doc  # noqa: SLF001
+    parts = ["BT"]
     current: Style | None = None
+    selected = ""
     for x, y, text, style in page.texts:
         if style is not current:
-            block.setFont(style.face.value, style.size, style.leading)
-            block.setFillGray(style.grey)
-            current = style
-        block.setTextOrigin(x, y)
-        block.textOut(text)
-    canvas.drawText(block)
+            current, selected = style, ""
+            parts.append(f"{style.grey:g} g")
+        parts.append(f"1 0 0 1 {x:.2f} {y:.2f} Tm")
+        font = load(style.face).font
+        # ASCII stands at its own codes in the first subset (see `typeface.load`), so that the
+        # library need not look at every character.
+        plain = text.isascii()
+        for subset, codes in [(0, text.encode())] if plain else font.splitString(text, document):
+            name = font.getSubsetInternalName(subset, document)
+            if name != selected:
+                parts.append(f"{name} {style.size:g} Tf")
+                selected = name
+            parts.append(f"({codes.decode('latin-1').translate(_ESCAPES)}) Tj")
+    parts.append("ET")
+    canvas._code.append("\n".join(parts))  # noqa: SLF001
+
+
+# Within a string of a content stream: brackets and backslash escaped, what is no ASCII in octal
+# (ISO 32000-1, 7.3.4.2).
+_ESCAPES: Final = {
+    code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map(ord, "\\()"))
+}
 
 
 def _paint_picture(canvas: Any, box: Box, jpeg: bytes, pictures: dict[bytes, str]) -> None:

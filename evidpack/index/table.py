@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Final
 
 from evidpack.index.flow import (
@@ -17,6 +18,7 @@ from evidpack.index.sheet import Box
 from evidpack.index.typeface import Shown, Style, width, wrap
 
 Span = tuple[int, int, str]  # first and last+1 character of a line, and where it leads
+Paragraph = tuple[str, Style] | tuple[str, Style, str | None]  # the last: where it leads
 Linker = Callable[[str], Iterable[Span]]
 
 GAP_PT: Final = 7.0
@@ -36,11 +38,11 @@ class Column:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
     """One or more paragraphs of text. `target` links `text` as a whole, `linker` parts of any
-    line; `more` holds further paragraphs, each in its own style."""
+    line that has no target; `more` holds further paragraphs."""
 
     text: str
     style: Style = CELL
-    more: tuple[tuple[str, Style], ...] = ()
+    more: tuple[Paragraph, ...] = ()
     target: str | None = None
     linker: Linker | None = None
 
@@ -67,15 +69,20 @@ class Row:
     picture: Picture | None = None
 
 
-Line = tuple[Shown, Style, bool]  # the last: it belongs to the cell's own text
+Line = tuple[Shown, Style, str | None]  # the last: where the whole line leads
 
 
 class Table:
     """A table under way in a flow, as wide as the text unless `wide` (points) is given."""
 
     def __init__(
-        self, flow: Flow, columns: Sequence[Column], *, titled: bool = True,
-        wide: float | None = None, pad: float = PAD_PT,
+        self,
+        flow: Flow,
+        columns: Sequence[Column],
+        *,
+        titled: bool = True,
+        wide: float | None = None,
+        pad: float = PAD_PT,
     ) -> None:
         self.flow = flow
         self.columns = columns
@@ -88,22 +95,30 @@ class Table:
         self.widths = [column.points or free * column.share / total for column in columns]
         self.lefts = []
         x = flow.left
-        for wide in self.widths:
+        for column_wide in self.widths:
             self.lefts.append(x)
-            x += wide + GAP_PT
+            x += column_wide + GAP_PT
         self._titles = [
             wrap(column.title, COLUMN_TITLE, wide)
             for column, wide in zip(columns, self.widths, strict=True)
         ]
 
+    def lead(self, row: Row) -> float:
+        """Points that the column titles and this first row take: what a heading is kept with."""
+        cells = [self._lines(cell, wide) for cell, wide in zip(row.cells, self.widths, strict=True)]
+        picture = row.picture.box_high if row.picture else 0.0
+        return self._title_height() + max(min(_height(cells), 160.0), picture) + 2 * self.pad
+
     def draw(self, rows: Iterable[Row]) -> None:
         """Draw the column titles and every row."""
-        self.flow.need(self._title_height() + 30)
+        coming = iter(rows)
+        first = next(coming, None)
+        self.flow.need(self._title_height() if first is None else self.lead(first))
         if self.titled:
             self._draw_titles()
         self.flow.on_new_page = self._draw_titles if self.titled else None
         try:
-            for row in rows:
+            for row in () if first is None else chain((first,), coming):
                 self._draw_row(row)
         finally:
             self.flow.on_new_page = None
@@ -130,15 +145,14 @@ class Table:
         page.line((flow.left, flow.y), (self.right, flow.y), thickness=0.5)
 
     def _lines(self, cell: Cell, wide: float) -> list[Line]:
-        lines = [(line, cell.style, True) for line in wrap(cell.text, cell.style, wide)]
-        for text, style in cell.more:
-            lines.extend((line, style, False) for line in wrap(text, style, wide))
+        lines = [(line, cell.style, cell.target) for line in wrap(cell.text, cell.style, wide)]
+        for text, style, *target in cell.more:
+            leads = target[0] if target else None
+            lines.extend((line, style, leads) for line in wrap(text, style, wide))
         return lines
 
     def _draw_row(self, row: Row) -> None:
-        cells = [
-            self._lines(cell, wide) for cell, wide in zip(row.cells, self.widths, strict=True)
-        ]
+        cells = [self._lines(cell, wide) for cell, wide in zip(row.cells, self.widths, strict=True)]
         picture_high = row.picture.box_high if row.picture else 0.0
         height = max(_height(cells), picture_high) + 2 * self.pad
         if height > self.flow.room and not self._at_top():
@@ -179,18 +193,18 @@ class Table:
 
     def _draw_cell(self, cell: Cell, index: int, lines: list[Line], y: float) -> None:
         page, x, wide = self.flow.page, self.lefts[index], self.widths[index]
-        for line, style, own in lines:
+        for line, style, target in lines:
             y -= style.leading
             base = y + style.leading * 0.28
             start = x + wide - width(line, style) if self.columns[index].right else x
             page.text(start, base, line, style)
-            self._link_line(cell, (line, style, own), (start, base))
+            self._link_line(cell, (line, style, target), (start, base))
 
     def _link_line(self, cell: Cell, set_line: Line, origin: tuple[float, float]) -> None:
-        line, style, own = set_line
+        line, style, whole = set_line
         spans: list[Span] = []
-        if cell.target is not None:
-            spans.extend([(0, len(line), cell.target)] if own and line else [])
+        if whole is not None:
+            spans.extend([(0, len(line), whole)] if line else [])
         elif cell.linker is not None:
             spans.extend(cell.linker(line))
         for begin, end, target in spans:
@@ -238,8 +252,13 @@ def _lines_that_fit(cells: list[list[Line]], room: float) -> int:
 
 
 def facts(
-    flow: Flow, pairs: Iterable[tuple[str, str | Cell]], *, share: float = 2.6,
-    wide: float | None = None, style: Style = CELL, name_style: Style = CELL_STRONG,
+    flow: Flow,
+    pairs: Iterable[tuple[str, str | Cell]],
+    *,
+    share: float = 2.6,
+    wide: float | None = None,
+    style: Style = CELL,
+    name_style: Style = CELL_STRONG,
 ) -> None:
     """A list of names and values, without column titles."""
     columns = (Column(title="", share=1.0), Column(title="", share=share))
@@ -253,4 +272,3 @@ def facts(
         for name, value in pairs
     )
     Table(flow, columns, titled=False, wide=wide, pad=PAD_PT if style is CELL else 1.6).draw(rows)
-

@@ -86,7 +86,7 @@ class Strip:
         self._draw_axis(top, bottom)
         y = top
         for lane, rows, high in zip(self._lanes, self._rows, self._heights, strict=True):
-            self._draw_lane(lane, rows, y, high)
+            self._draw_lane(lane, rows, y)
             y -= high
         flow.y = bottom - 12
         for line in caption:
@@ -135,9 +135,7 @@ class Strip:
         start = min(max(middle - wide / 2, self._left), self._flow.right - wide)
         return start, start + wide + 3
 
-    def _draw_lane(
-        self, lane: Lane, rows: Sequence[int | None], top: float, high: float
-    ) -> None:
+    def _draw_lane(self, lane: Lane, rows: Sequence[int | None], top: float) -> None:
         page, flow = self._flow.page, self._flow
         page.line((flow.left, top), (self._right, top), thickness=0.25, grey=0.72)
         y = top - 4
@@ -183,8 +181,8 @@ def _draw_symbol(page: Page, mark: Mark, x: float, y: float) -> None:
         points = ((x - size, y), (x, y + size * 1.4), (x + size, y), (x, y - size * 1.4))
         page.shapes.append(Shape(points=points, fill=fill, stroke=0.0, thickness=0.5))
     elif mark.symbol == "circle":
-        points = tuple((x + size * cos, y + size * sin) for cos, sin in _CIRCLE)
-        page.shapes.append(Shape(points=points, fill=fill, stroke=0.0, thickness=0.5))
+        ring = tuple((x + size * cos, y + size * sin) for cos, sin in _CIRCLE)
+        page.shapes.append(Shape(points=ring, fill=fill, stroke=0.0, thickness=0.5))
     else:
         page.line((x - size, y - size), (x + size, y + size), thickness=0.9)
         page.line((x - size, y + size), (x + size, y - size), thickness=0.9)

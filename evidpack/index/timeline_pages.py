@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
@@ -53,9 +54,7 @@ def draw_timelines(flow: Flow, day: Assembly, chapter: int) -> None:
     _draw_cover(flow, day)
 
 
-def _draw_session(
-    flow: Flow, day: Assembly, session: Record, captures: Sequence[Capture]
-) -> None:
+def _draw_session(flow: Flow, day: Assembly, session: Record, captures: Sequence[Capture]) -> None:
     name = session.text("id")
     flow.section(f"Session {name}", keep=150)
     span = _instant(session, "start"), _instant(session, "end")
@@ -133,7 +132,7 @@ def _pauses(captures: Sequence[Capture]) -> Lane:
     times = _times(captures)
     marks = [
         Mark(at=before, until=after, label=f"{(after - before) / _MINUTE:.0f} min")
-        for before, after in zip(times, times[1:], strict=False)
+        for before, after in itertools.pairwise(times)
         if after - before >= _SILENCE.total_seconds()
     ]
     return Lane(name="No reading for 15 min or more", marks=marks)
@@ -154,7 +153,7 @@ def _gaps(day: Assembly, captures: Sequence[Capture]) -> Lane:
     marks = []
     for series in numbered.values():
         series.sort()
-        for (before, low), (after, high) in zip(series, series[1:], strict=False):
+        for (before, low), (after, high) in itertools.pairwise(series):
             if high > low + 1:
                 label = f"{low + 1}" if high == low + 2 else f"{low + 1}–{high - 1}"
                 marks.append(Mark(at=before, until=after, label=label))
@@ -237,8 +236,10 @@ def _cover_lane(record: Record, events: Sequence[IndexedRecord], duty: date) -> 
         until = end if end is not None and end >= begin else open_until
         marks.append(
             Mark(
-                at=float(begin.toordinal()), until=float(until.toordinal()),
-                label=f"{record.text('number') or ''}", open_ended=end is None,
+                at=float(begin.toordinal()),
+                until=float(until.toordinal()),
+                label=f"{record.text('number') or ''}",
+                open_ended=end is None,
             )
         )
     for event in events:

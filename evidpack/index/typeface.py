@@ -44,7 +44,7 @@ _NEVER_PRINTED: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp", "Zs
 # would read back as another one.
 _LAST_IN_BASIC_PLANE: Final = 0xFFFF
 _UNITS: Final = re.compile(r"\[U\+[0-9A-F]{4,6}\]|.")
-_PIECES: Final = re.compile(r"(?:\[U\+[0-9A-F]{4,6}\]|[^/\\_.,;:-])*[/\\_.,;:-]+ *|.+")
+_PIECES: Final = re.compile(r"(?:\[U\+[0-9A-F]{4,6}\]|[^ /\\_.,;:-])*[ /\\_.,;:-]+|.+")
 # A time of day stays with its offset.
 _WORDS: Final = re.compile(r"(?:\d\d:\d\d:\d\d[\d.]* [+-]\d\d:\d\d|[^ ])+ *| +")
 
@@ -58,9 +58,12 @@ class Face:
     advances: Mapping[int, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Style:
-    """How a text is set: size and leading in points; `grey` 0 is black, 1 white."""
+    """How a text is set: size and leading in points; `grey` 0 is black, 1 white.
+
+    Styles are few and are compared by identity, which keeps looking up a wrapped text cheap.
+    """
 
     face: Typeface = Typeface.SANS
     size: float = 8.0
@@ -102,11 +105,12 @@ def shown(text: str, face: Typeface) -> Shown:
 def width(text: Shown, style: Style) -> float:
     """Width of a printable text, points."""
     advances = load(style.face).advances
-    return sum([advances[ord(character)] for character in text]) * style.size / 1000.0
+    return sum(map(advances.__getitem__, map(ord, text))) * style.size / 1000.0
 
 
-def wrap(text: str, style: Style, available: float) -> list[Shown]:
-    """Break a text into lines no wider than `available` points.
+@lru_cache(maxsize=8192)
+def wrap(text: str, style: Style, available: float) -> tuple[Shown, ...]:
+    r"""Break a text into lines no wider than `available` points.
 
     Lines break after spaces; a word wider than a line breaks after ``/ \\ _ . , ; : -``, else
     anywhere, though never inside a code point in brackets.  Nothing but the spaces at a break is
@@ -114,7 +118,7 @@ def wrap(text: str, style: Style, available: float) -> list[Shown]:
     """
     ready = shown(text, style.face)
     if width(ready, style) <= available:
-        return [ready]
+        return (ready,)
     lines: list[Shown] = []
     current, used = "", 0.0
     for word in _WORDS.findall(ready):
@@ -122,13 +126,12 @@ def wrap(text: str, style: Style, available: float) -> list[Shown]:
         if used + ink > available and current:
             lines.append(Shown(current.rstrip(" ")))
             current, used = "", 0.0
-        if ink > available:
-            *full, word = _cut(word, style, available)
-            lines.extend(full)
-        current += word
+        *full, rest = _cut(word, style, available) if ink > available else [word]
+        lines.extend(Shown(part) for part in full)
+        current += rest
         used = width(Shown(current), style)
     lines.append(Shown(current.rstrip(" ")))
-    return lines
+    return tuple(lines)
 
 
 def _cut(word: str, style: Style, available: float) -> list[Shown]:

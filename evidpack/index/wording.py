@@ -21,10 +21,14 @@ PLAIN_WORDS: Final = (
 )
 
 PROVED: Final = (
-    "Which files, records and findings were sealed, and in what order they were sealed; none has "
-    "since been altered, added, removed or moved.",
-    "That the holder of the key named on this page signed exactly this list. Whether that holder "
-    "is who the name says rests on an anchor that the verifier trusts.",
+    (
+        "Which files, records and findings were sealed, and in what order they were sealed; none has "
+        "since been altered, added, removed or moved."
+    ),
+    (
+        "That the holder of the key named on the first page signed exactly this list. Whether that holder "
+        "is who the name says rests on an anchor that the verifier trusts."
+    ),
     "With a valid time stamp: that the signature existed at the time stamped.",
     "That these findings follow from the sealed material, as far as the checks can be run again.",
 )
@@ -38,30 +42,49 @@ NOT_PROVED: Final = (
 )
 
 CAUTIONS: Final = (
-    "The checks put evidence in order. They are not legal advice, and they decide neither guilt "
-    "nor whether evidence may be used.",
-    "The handbook of the device, the conditions of its approval, local codes and licensed practice "
-    "come before any default used here.",
-    "Limits, intervals and dates in a rule set are examples of the edition named on the first "
-    "page; a lawyer licensed where the case is heard has to confirm them.",
-    "A pass means that the records supplied agree with one another and with the rule set. It does "
-    "not mean that the records are true.",
+    (
+        "The checks put evidence in order. They are not legal advice, and they decide neither guilt "
+        "nor whether evidence may be used."
+    ),
+    (
+        "The handbook of the device, the conditions of its approval, local codes and licensed practice "
+        "come before any default used here."
+    ),
+    (
+        "Limits, intervals and dates in a rule set are examples of the edition named on the first "
+        "page; a lawyer licensed where the case is heard has to confirm them."
+    ),
+    (
+        "A pass means that the records supplied agree with one another and with the rule set. It does "
+        "not mean that the records are true."
+    ),
     "Not determinable is not a pass: something needed for the check was not supplied.",
-    "Times are shown as they were recorded. Offsets between clocks are estimates, and no recorded "
-    "time has been changed to fit one.",
+    (
+        "Times are shown as they were recorded. Offsets between clocks are estimates, and no recorded "
+        "time has been changed to fit one."
+    ),
     "A capture joined by nearest time is an inference, and is marked as one.",
-    "What is disclosed, and to whom, is for the prosecutor to decide. A check that failed may "
-    "itself be something that has to be disclosed.",
-    "Pictures in this index are reduced copies for finding one's way. The evidence is the sealed "
-    "original.",
-    "Letters of scripts written from right to left are printed in the order in which they are "
-    "stored. A character that can't be printed is given by its number, such as [U+4E2D].",
+    (
+        "What is disclosed, and to whom, is for the prosecutor to decide. A check that failed may "
+        "itself be something that has to be disclosed."
+    ),
+    (
+        "Pictures in this index are reduced copies for finding one's way. The evidence is the sealed "
+        "original."
+    ),
+    (
+        "Letters of scripts written from right to left are printed in the order in which they are "
+        "stored. A character that these fonts lack is given by its number: the Chinese character for "
+        "middle is 中."
+    ),
 )
 
 BY_HAND: Final = (
     (
-        "Unpack the bundle with any unzip program and open its folder. Each file named in "
-        "chapter {files} can be checked by itself:",
+        (
+            "Unpack the bundle with any unzip program and open its folder. Each file named in "
+            "chapter {files} can be checked by itself:"
+        ),
         "sha256sum data/PATH",
     ),
     (
@@ -69,21 +92,31 @@ BY_HAND: Final = (
         "sha256sum -c manifest-sha256.txt",
     ),
     (
-        "The signature over the seal statement, with the authority's certificate that you were "
-        "given (anchor.pem):",
-        "openssl cms -verify -binary -inform DER -in seal/statement.p7s \\\n"
-        "    -content seal/statement.json -CAfile anchor.pem -out signed-copy.json",
+        (
+            "The signature over the seal statement, with the authority's certificate that you were "
+            "given (anchor.pem):"
+        ),
+        (
+            "openssl cms -verify -binary -inform DER -in seal/statement.p7s \\\n"
+            "    -content seal/statement.json -CAfile anchor.pem -out signed-copy.json"
+        ),
     ),
     (
-        "The time stamp over that signature, with the time-stamp authority's certificate "
-        "(tsa.pem):",
-        "openssl ts -verify -data seal/statement.p7s \\\n"
-        "    -in seal/statement.tsr -CAfile tsa.pem",
+        (
+            "The time stamp over that signature, with the time-stamp authority's certificate "
+            "(tsa.pem):"
+        ),
+        (
+            "openssl ts -verify -data seal/statement.p7s \\\n"
+            "    -in seal/statement.tsr -CAfile tsa.pem"
+        ),
     ),
     (
-        "Then compare the chain head and tree root in seal/statement.json with those on the first "
-        "page, and recompute both from seal/ledger.jsonl with the few lines in VERIFY.txt. All at "
-        "once:",
+        (
+            "Then compare the chain head and tree root in seal/statement.json with those on the first "
+            "page, and recompute both from seal/ledger.jsonl with the few lines in VERIFY.txt. All at "
+            "once:"
+        ),
         "evidpack verify BUNDLE.zip --anchor anchor.pem --tsa-anchor tsa.pem",
     ),
 )
@@ -110,18 +143,26 @@ STEPS: Final = {
 }
 
 REPORT_NOT_PROVED: Final = (
-    "That a measurement or a clock was right, or that the export was complete or unaltered before "
-    "it was sealed.",
-    "The order of capture: the chain fixes the order of sealing. Nor that no other seal or "
-    "supplement of the day exists.",
+    (
+        "That a measurement or a clock was right, or that the export was complete or unaltered before "
+        "it was sealed."
+    ),
+    (
+        "The order of capture: the chain fixes the order of sealing. Nor that no other seal or "
+        "supplement of the day exists."
+    ),
     "That the description of a withheld entry is true: it is the word of whoever disclosed.",
     "Who was driving, or anything about guilt or admissibility.",
 )
 
 REPORT_CAUTIONS: Final = (
-    "Checks put evidence in order; they are not legal advice. The device's handbook, approval "
-    "conditions and local codes come first, and limits are examples of a stated edition.",
-    "An anchor is trusted because the verifier chose to: ask how its certificate was received, "
-    "and compare its fingerprint with the sheet handed over.",
+    (
+        "Checks put evidence in order; they are not legal advice. The device's handbook, approval "
+        "conditions and local codes come first, and limits are examples of a stated edition."
+    ),
+    (
+        "An anchor is trusted because the verifier chose to: ask how its certificate was received, "
+        "and compare its fingerprint with the sheet handed over."
+    ),
     "Anyone can repeat this verification with the file and the same anchors.",
 )

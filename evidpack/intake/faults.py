@@ -68,8 +68,8 @@ class TableReader:
 
     @property
     def line(self) -> int | None:
-        """The line of the table's header."""
-        return self.toml.line(*self.key)
+        """The line of the table's header; the first of the file for the file itself."""
+        return self.toml.line(*self.key) if self.key else 1
 
     def fault(self, message: str, *, name: str | None = None, hint: str) -> None:
         """Notes a fault at a key of this table, or at the table."""

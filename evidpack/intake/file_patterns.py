@@ -21,6 +21,7 @@ MAX_MATCHED_NAME: Final = 160
 MAX_VARYING_PARTS: Final = 3
 GROUPS: Final = frozenset({"capture", "image_number", "session"})
 
+_REPEATS: Final = {sre.MAX_REPEAT, sre.MIN_REPEAT, sre.POSSESSIVE_REPEAT}
 _SIMPLE: Final = {sre.LITERAL, sre.NOT_LITERAL, sre.IN, sre.ANY, sre.CATEGORY, sre.RANGE}
 
 
@@ -123,7 +124,7 @@ def _varying_parts(parsed: Any, *, repeated: bool) -> int:
         elif operator is sre.BRANCH and not repeated:
             count += max(_varying_parts(branch, repeated=False) for branch in argument[1])
             count += 1
-        elif operator in (sre.MAX_REPEAT, sre.MIN_REPEAT, sre.POSSESSIVE_REPEAT):
+        elif operator in _REPEATS and not repeated:
             least, most, inner = argument
             count += least != most
             # A group that is there or not is read once; anything repeated must be one character.

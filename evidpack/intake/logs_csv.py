@@ -10,7 +10,7 @@ import csv
 from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import BinaryIO, TypeAlias
 
 from evidpack.errors import IntakeError
 from evidpack.intake.log_spec import LogSpec
@@ -22,6 +22,10 @@ from evidpack.limits import (
     MAX_ROW_BYTES,
     MAX_ROW_LINES,
 )
+
+
+# First line, cells, text of the row, fault.
+_CutRow: TypeAlias = tuple[int, list[str], str, str | None]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -101,25 +105,23 @@ def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Itera
             expected=f"at most {MAX_LOG_BYTES} bytes",
             observed=f"{size} bytes",
         )
-    text = text_stream(stream, encoding=spec.encoding, path=path)
     csv.field_size_limit(MAX_CELL_CHARACTERS)
-    feed = _Feed(lines(text))
-    for _ in range(spec.skip_lines):
-        if next(feed, None) is None:
-            break
-        feed.next_row()
-    rows = _rows(feed, spec)
+    with text_stream(stream, encoding=spec.encoding, path=path) as text:
+        feed = _Feed(lines(text))
+        for _ in range(spec.skip_lines):
+            if next(feed, None) is None:
+                break
+            feed.next_row()
+        yield from _named_rows(_rows(feed, spec), spec, path)
+
+
+def _named_rows(rows: Iterator[_CutRow], spec: LogSpec, path: str) -> Iterator[RawRow]:
     header: Sequence[str] = spec.columns
     if not header:
         first = next(rows, None)
         if first is None:
-            yield RawRow(
-                line=1,
-                place=0,
-                raw={},
-                excerpt="",
-                fault="the file has no line with names of columns",
-            )
+            why = "the file has no line with names of columns"
+            yield RawRow(line=1, place=0, raw={}, excerpt="", fault=why)
             return
         header = _header(first, path)
     _require_columns(header, spec, path=path, line=1 + spec.skip_lines)
@@ -127,7 +129,7 @@ def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Itera
         yield _row(header, line, cells, excerpt, fault)
 
 
-def _rows(feed: _Feed, spec: LogSpec) -> Iterator[tuple[int, list[str], str, str | None]]:
+def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
     """(first line, cells, text of the row, fault) of each row that is not an empty line."""
     reader = _reader(feed, spec)
     while True:
@@ -167,7 +169,7 @@ def _why(error: Exception, feed: _Feed) -> str:
     return "a quote stands where none may stand"
 
 
-def _header(first: tuple[int, list[str], str, str | None], path: str) -> Sequence[str]:
+def _header(first: _CutRow, path: str) -> Sequence[str]:
     line, cells, text, fault = first
     fault = fault or fault_of(text)
     if fault is not None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any, BinaryIO, Final
 
@@ -39,13 +40,18 @@ class _JsonError(ValueError):
     """Text that can't be taken as JSON; the message says why."""
 
 
-def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+class _Doubled:
+    """An object in which a name stands twice: one row can't be read, the rest can."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+
+def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Doubled:
     found = dict(pairs)
-    if len(found) != len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise _JsonError(f"the name {twice[:60]!r} stands twice in one object")
-    return found
+    if len(found) == len(pairs):
+        return found
+    return _Doubled(Counter(name for name, _ in pairs).most_common(1)[0][0])
 
 
 _DECODER: Final = json.JSONDecoder(
@@ -66,7 +72,8 @@ def read_json(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Itera
             observed=f"{size} bytes",
             hint="export it as JSON Lines or CSV",
         )
-    text = text_stream(stream, encoding=spec.encoding, path=path).read()
+    with text_stream(stream, encoding=spec.encoding, path=path) as stream_of_text:
+        text = stream_of_text.read()
     yield from _Walk(text, spec).rows()
 
 
@@ -79,13 +86,13 @@ def read_json_lines(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) ->
             expected=f"at most {MAX_LOG_BYTES} bytes",
             observed=f"{size} bytes",
         )
-    text = text_stream(stream, encoding=spec.encoding, path=path)
-    for number, (line, whole) in enumerate(lines(text), start=1):
-        if not whole:
-            fault = f"the line is longer than {MAX_ROW_BYTES} characters"
-            yield RawRow(line=number, place=0, raw={}, excerpt=line, fault=fault)
-        elif line.strip():
-            yield from _Walk(line, spec, first_line=number).rows()
+    with text_stream(stream, encoding=spec.encoding, path=path) as text:
+        for number, (line, whole) in enumerate(lines(text), start=1):
+            if not whole:
+                fault = f"the line is longer than {MAX_ROW_BYTES} characters"
+                yield RawRow(line=number, place=0, raw={}, excerpt=line, fault=fault)
+            elif line.strip():
+                yield from _Walk(line, spec, first_line=number).rows()
 
 
 class _Walk:
@@ -136,7 +143,7 @@ class _Walk:
             value = top
             for part in name[1:].split("."):
                 value = value.get(part) if isinstance(value, dict) else None
-            if value is not None and not isinstance(value, dict):
+            if value is not None and _is_plain(value):
                 found[name] = _cell(value)
         return found
 
@@ -189,7 +196,7 @@ class _Walk:
     def _flat_row(self, value: Any, excerpt: str, length: int) -> RawRow:
         cells: dict[str, str] = dict(self._outside)
         fault: str | None = None
-        if not isinstance(value, dict):
+        if not isinstance(value, (dict, _Doubled)):
             fault = "a row is an object with names, and this is none"
         elif length > MAX_ROW_BYTES:
             fault = f"the row is longer than {MAX_ROW_BYTES} characters"
@@ -233,11 +240,13 @@ def _flatten(value: Any, name: str, cells: dict[str, str], depth: int) -> None:
     """Adds the cells of a value under its dotted name. Raises _JsonError."""
     if depth > MAX_JSON_DEPTH:
         raise _JsonError("the JSON is nested too deep")
+    if isinstance(value, _Doubled):
+        raise _JsonError(f"the name {value.name[:60]!r} stands twice in one object")
     if isinstance(value, dict):
         for key, inner in value.items():
             _flatten(inner, f"{name}.{key}" if name else key, cells, depth + 1)
         return
-    if isinstance(value, list) and any(isinstance(inner, (dict, list)) for inner in value):
+    if isinstance(value, list) and not _is_plain(value):
         for number, inner in enumerate(value):
             _flatten(inner, f"{name}.{number}", cells, depth + 1)
         return
@@ -249,6 +258,13 @@ def _flatten(value: Any, name: str, cells: dict[str, str], depth: int) -> None:
     if len(text) > MAX_CELL_CHARACTERS:
         raise _JsonError(f"a cell is longer than {MAX_CELL_CHARACTERS} characters")
     cells[name] = text
+
+
+def _is_plain(value: Any) -> bool:
+    """Whether a value is one cell: no object, and no list with more than plain values in it."""
+    if isinstance(value, list):
+        return not any(isinstance(inner, (dict, list, _Doubled)) for inner in value)
+    return not isinstance(value, (dict, _Doubled))
 
 
 def _cell(value: Any) -> str:

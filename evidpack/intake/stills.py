@@ -31,6 +31,8 @@ FORMATS: Final = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 
 _EXIF_IFD: Final = 0x8769
 _MAX_TAG_CHARACTERS: Final = 1_024
+_MAX_CHUNKS: Final = 200_000
+_MAX_EXIF_BYTES: Final = 1024 * 1024
 _UNKNOWN: Final = re.compile(r"[\s:0]*")  # blanks or zeros: the camera did not know (Exif)
 _OFFSET: Final = re.compile(r"[+-]\d{2}:\d{2}", re.ASCII)
 
@@ -61,7 +63,7 @@ def read_header(stream: BinaryIO, *, size: int) -> StillHeader:
             with Image.open(stream, formats=FORMATS) as image:
                 width, height, form = image.width, image.height, image.format or ""
                 _require_pixels(width, height)
-                return StillHeader(width_px=width, height_px=height, format=form, tags=_tags(image))
+                return StillHeader(width_px=width, height_px=height, format=form, tags=_tags(image, stream))
     except (StillError, IntakeError, OSError) as error:
         # An error of the disk has a number; one of Pillow's has none.
         if not isinstance(error, OSError) or error.errno is not None:
@@ -80,12 +82,14 @@ def _require_pixels(width: int, height: int) -> None:
         raise StillError(f"the picture has {width} x {height} pixels, too many to read")
 
 
-def _tags(image: Any) -> Mapping[str, str]:
+def _tags(image: Any, stream: BinaryIO) -> Mapping[str, str]:
     """The EXIF texts. A broken EXIF block is no reason to call the picture broken: no texts."""
     from PIL import Image
 
-    block = image.info.get("exif")
     try:
+        block = image.info.get("exif")
+        if block is None and image.format == "PNG":
+            block = _png_exif(stream)
         if block:
             exif = Image.Exif()
             exif.load(block)
@@ -94,6 +98,10 @@ def _tags(image: Any) -> Mapping[str, str]:
         else:
             return {}
         inner = exif.get_ifd(_EXIF_IFD)
+    except OSError as error:
+        if error.errno is not None:
+            raise
+        return {}
     except Exception:  # noqa: BLE001 - see read_header
         return {}
     found: dict[str, str] = {}
@@ -102,6 +110,21 @@ def _tags(image: Any) -> Mapping[str, str]:
         if text is not None:
             found[name] = text
     return found
+
+
+def _png_exif(stream: BinaryIO) -> bytes | None:
+    """The eXIf chunk of a PNG (third edition, section 11.3.4.5), which may stand behind the
+    picture's data, where Pillow finds it only by decoding."""
+    stream.seek(8)
+    for _ in range(_MAX_CHUNKS):
+        head = stream.read(8)
+        if len(head) < 8 or head[4:] == b"IEND":
+            return None
+        length = int.from_bytes(head[:4], "big")
+        if head[4:] == b"eXIf":
+            return stream.read(length) if length <= _MAX_EXIF_BYTES else None
+        stream.seek(length + 4, 1)
+    return None
 
 
 def _tag_text(value: Any) -> str | None:

@@ -1,1 +1,4 @@
-"""Canonical JSON, digests, hash chain, RFC 9162 tree, salted commitments: pure functions on bytes."""
+"""Canonical JSON, digests, the hash chain, the RFC 9162 tree and salted commitments.
+
+Pure functions on bytes: nothing here reads a file, a clock or a source of randomness.
+"""

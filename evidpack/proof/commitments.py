@@ -1,9 +1,12 @@
-"""Entries of the ledger, and the salted commitments of their fields (docs/format.md, Ledger)."""
+"""A ledger entry: the names of its fields in the open, their values behind salted commitments.
+
+Commitment = SHA-256(0x03 ‖ salt ‖ JCS([name, value])).  The name is inside, since a commitment
+without it could be opened as two things (docs/format.md, Proof).
+"""
 
 from __future__ import annotations
 
 import hashlib
-import hmac
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,54 +16,190 @@ from evidpack.errors import ProofError
 from evidpack.model.values import JsonValue
 from evidpack.proof.canonical import canonical_bytes, parse_canonical
 from evidpack.proof.digests import FIELD
+from evidpack.proof.salts import require_salt, salt_maker
+from evidpack.proof.statement import ENTRY_KINDS
 
-SALT_BYTES: Final = 16
-KINDS: Final = ("file", "record", "finding")
-_HEX64: Final = re.compile(r"[0-9a-f]{64}")
+_is_digest_hex: Final = re.compile(r"[0-9a-f]{64}").fullmatch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One ledger line: its kind, and the commitment (64 hex digits) of each field by name."""
+    """One line of the ledger: its kind, and each field's commitment in hex by name."""
 
     kind: str
     fields: Mapping[str, str]
 
 
 def field_salt(entry_key: bytes, name: str) -> bytes:
-    """The salt of one field: the first 16 bytes of HMAC-SHA256(entry key, name)."""
-    return hmac.digest(entry_key, name.encode(), "sha256")[:SALT_BYTES]
+    """The first 16 bytes of HMAC-SHA256(entry key, name in UTF-8).
+
+    Raises ProofError where the key is not 32 bytes or the name is not well-formed Unicode.
+    """
+    return salt_maker(entry_key)(_name_bytes(name))
 
 
 def field_commitment(salt: bytes, name: str, value: JsonValue) -> bytes:
-    """SHA-256(0x03 ‖ salt ‖ JCS([name, value])), 32 bytes."""
-    return hashlib.sha256(FIELD + salt + canonical_bytes([name, value])).digest()
+    """SHA-256(0x03 ‖ salt ‖ JCS([name, value])), 32 bytes; the salt is 16 bytes.
+
+    Raises ProofError, naming the field, for a salt of another length or a value that canonical
+    JSON cannot say.
+    """
+    require_salt(salt, f'field "{name}"')
+    return _commit(salt, name, value).digest()
 
 
 def entry_line(kind: str, values: Mapping[str, JsonValue], entry_key: bytes) -> bytes:
-    """The canonical line of an entry, without line feed."""
+    """The line of one entry: canonical JSON of its kind and commitments, without line feed.
+
+    Raises ProofError as `commit_entry` does.
+    """
+    line, _ = commit_entry(kind, values, entry_key)
+    return line
+
+
+def commit_entry(
+    kind: str, values: Mapping[str, JsonValue], entry_key: bytes
+) -> tuple[bytes, dict[str, bytes]]:
+    """The line of one entry, and the salt of each field by name (16 bytes each).
+
+    Raises ProofError for an unknown kind, a key that is not 32 bytes, or, naming the field, a
+    value that canonical JSON cannot say.
+    """
+    if kind not in ENTRY_KINDS:
+        raise _unknown_kind(kind)
+    salt_of = salt_maker(entry_key)
+    salts = {name: salt_of(_name_bytes(name)) for name in values}
     fields: dict[str, JsonValue] = {
-        name: field_commitment(field_salt(entry_key, name), name, value).hex()
-        for name, value in values.items()
+        name: _commit(salts[name], name, value).hexdigest() for name, value in values.items()
     }
-    return canonical_bytes({"fields": fields, "kind": kind})
+    return canonical_bytes({"fields": fields, "kind": kind}), salts
 
 
 def parse_entry(line: bytes, *, path: str, number: int) -> Entry:
-    """Read one ledger line strictly. Raises ProofError naming the line."""
-    value = parse_canonical(line, path=path, line=number + 1)
-    if not isinstance(value, dict) or set(value) != {"fields", "kind"}:
-        raise ProofError('an entry is {"fields", "kind"}', path=path, line=number + 1)
+    """Read one line of the ledger, without its line feed; `number` is the entry's, from 0.
+
+    Raises ProofError with path and line for anything but the canonical JSON of exactly a known
+    kind and a table of commitments, each 64 lower-case hex digits.
+    """
+    place = number + 1
+    value = parse_canonical(line, path=path, line=place)
+    if not isinstance(value, dict) or value.keys() != {"fields", "kind"}:
+        raise ProofError(
+            f"entry {number} is not an entry",
+            path=path,
+            line=place,
+            expected='an object of "fields" and "kind", and nothing else',
+            observed=_shape(value),
+        )
     kind, fields = value["kind"], value["fields"]
-    if kind not in KINDS or not isinstance(kind, str):
-        raise ProofError("the entry is of no known kind", path=path, line=number + 1,
-                         expected=", ".join(KINDS), observed=repr(kind)[:80])
-    if not isinstance(fields, dict) or not fields:
-        raise ProofError("the entry has no fields", path=path, line=number + 1)
+    if not isinstance(kind, str) or kind not in ENTRY_KINDS:
+        raise _unknown_kind(kind, path=path, number=number)
+    if not isinstance(fields, dict):
+        raise ProofError(
+            f'"fields" of entry {number} is not an object',
+            path=path,
+            line=place,
+            expected="an object of names and commitments",
+            observed=_shape(fields),
+        )
     commitments: dict[str, str] = {}
     for name, commitment in fields.items():
-        if not isinstance(commitment, str) or not _HEX64.fullmatch(commitment):
-            raise ProofError(f'field "{name[:80]}" has no commitment', path=path, line=number + 1,
-                             expected="64 lower-case hex digits", observed=repr(commitment)[:80])
+        if not isinstance(commitment, str) or not _is_digest_hex(commitment):
+            raise ProofError(
+                f'field "{name}" of entry {number} is not a commitment',
+                path=path,
+                line=place,
+                expected="64 lower-case hexadecimal digits",
+                observed=_shape(commitment),
+            )
         commitments[name] = commitment
     return Entry(kind=kind, fields=commitments)
+
+
+def require_opening(
+    entry: Entry,
+    name: str,
+    salt: bytes,
+    value: JsonValue,
+    *,
+    number: int,
+    path: str | None = None,
+    line: int | None = None,
+) -> None:
+    """Check that a field of entry `number` (from 0) was sealed with this value under this salt.
+
+    `path` and `line` say in errors where the opening stands.
+    Raises ProofError, naming the entry and the field, where it was not.
+    """
+    what = f'field "{name}" of entry {number}'
+    try:
+        require_salt(salt, what)
+        found = _commit(salt, name, value).hexdigest()
+    except ProofError as error:
+        error.message = f"entry {number}: {error.message}"
+        error.path, error.line = path, line
+        raise
+    sealed = entry.fields.get(name)
+    if sealed is None:
+        raise ProofError(
+            f"{what} is opened, but the entry has no such field",
+            path=path,
+            line=line,
+            expected=", ".join(sorted(entry.fields))[:200] or "none, since it has no fields",
+            observed=name,
+        )
+    if found != sealed:
+        raise ProofError(
+            f"{what} does not open as it was committed",
+            path=path,
+            line=line,
+            expected=f"commitment {sealed}",
+            observed=f"commitment {found}",
+        )
+
+
+def _commit(salt: bytes, name: str, value: JsonValue) -> hashlib._Hash:
+    try:
+        committed = canonical_bytes([name, value])
+    except ProofError as error:
+        error.message = f'field "{_shown(name)}": {error.message}'
+        raise
+    return hashlib.sha256(FIELD + salt + committed)
+
+
+def _name_bytes(name: str) -> bytes:
+    try:
+        return name.encode()
+    except UnicodeEncodeError as error:
+        raise ProofError(
+            "the name of a field holds a lone surrogate",
+            expected="characters that UTF-8 can carry",
+            observed=_shown(name),
+        ) from error
+
+
+def _shown(name: str) -> str:
+    return name.encode(errors="backslashreplace").decode()
+
+
+def _unknown_kind(
+    kind: JsonValue, *, path: str | None = None, number: int | None = None
+) -> ProofError:
+    return ProofError(
+        "an entry is of an unknown kind"
+        if number is None
+        else f"entry {number} is of unknown kind",
+        path=path,
+        line=None if number is None else number + 1,
+        expected=", ".join(ENTRY_KINDS),
+        observed=_shape(kind),
+    )
+
+
+def _shape(value: JsonValue) -> str:
+    """What was found, short enough for one line of an error."""
+    if isinstance(value, dict):
+        return "an object of " + (", ".join(sorted(value))[:200] or "nothing")
+    if isinstance(value, str):
+        return repr(value[:80])
+    return f"{type(value).__name__}"

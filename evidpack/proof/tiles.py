@@ -1,54 +1,111 @@
-"""Tiles of a still and the root over them (docs/format.md, Pixel commitment)."""
+"""The pixel commitment of a still: a tree over salted tiles of its decoded picture.
+
+The picture is given as 8-bit RGB, three bytes a pixel, row after row from the top, without
+padding.  It is cut into tiles of 32 × 32 pixels, narrower or lower at the right and lower border;
+tiles are numbered row-major from 0.  Leaf = SHA-256(0x04 ‖ salt ‖ tile bytes); the tree over the
+leaves is that of RFC 9162 §2.1 (docs/format.md, Pixel commitment).
+"""
 
 from __future__ import annotations
 
 import hashlib
-import hmac
+import struct
+from itertools import islice
 from typing import Final
 
-from evidpack.limits import TILE_EDGE_PX
+from evidpack.errors import ProofError
+from evidpack.limits import MAX_STILL_PIXELS, TILE_EDGE_PX
 from evidpack.proof.digests import TILE
+from evidpack.proof.salts import require_salt, salt_maker
 from evidpack.proof.tree import tree_root
 
-_BYTES_PER_PIXEL: Final = 3
+_PIXEL_BYTES: Final = 3
+_TILE_ROW_BYTES: Final = TILE_EDGE_PX * _PIXEL_BYTES
+_SALT_LABEL: Final = b"tile"
 
 
 def tile_grid(width_px: int, height_px: int) -> tuple[int, int]:
-    """Columns and rows of tiles."""
+    """The number of tile columns and tile rows.
+
+    Raises ProofError for a picture without pixels or with more than `MAX_STILL_PIXELS`.
+    """
+    if width_px < 1 or height_px < 1 or width_px * height_px > MAX_STILL_PIXELS:
+        raise ProofError(
+            "a picture of this size has no tiles",
+            expected=f"1 to {MAX_STILL_PIXELS} pixels",
+            observed=f"{width_px} × {height_px}",
+        )
     return -(-width_px // TILE_EDGE_PX), -(-height_px // TILE_EDGE_PX)
 
 
-def tile_bytes(rgb: bytes, width_px: int, height_px: int, column: int, row: int) -> bytes:
-    """The rows of RGB triples of one tile, one after the other."""
-    stride = width_px * _BYTES_PER_PIXEL
-    left = column * TILE_EDGE_PX * _BYTES_PER_PIXEL
-    right = min(left + TILE_EDGE_PX * _BYTES_PER_PIXEL, stride)
-    first = row * TILE_EDGE_PX
-    last = min(first + TILE_EDGE_PX, height_px)
-    return b"".join(rgb[y * stride + left : y * stride + right] for y in range(first, last))
+def tile_bytes(
+    rgb: bytes | memoryview, width_px: int, height_px: int, column: int, row: int
+) -> bytes:
+    """The bytes of one tile, its pixel rows one after the other.
+
+    `column` and `row` are counted in tiles, from 0.
+    Raises ProofError where there is no such tile or the picture is not of that size.
+    """
+    columns, rows = tile_grid(width_px, height_px)
+    _require_size(rgb, width_px, height_px)
+    if not (0 <= column < columns and 0 <= row < rows):
+        raise ProofError(
+            "there is no such tile",
+            expected=f"a column below {columns} and a row below {rows}",
+            observed=f"column {column}, row {row}",
+        )
+    pixels = memoryview(rgb).cast("B")
+    stride = width_px * _PIXEL_BYTES
+    left = column * _TILE_ROW_BYTES
+    right = min(left + _TILE_ROW_BYTES, stride)
+    top = row * TILE_EDGE_PX
+    bottom = min(top + TILE_EDGE_PX, height_px)
+    return b"".join(pixels[y * stride + left : y * stride + right] for y in range(top, bottom))
 
 
 def tile_salts(key: bytes, count: int) -> list[bytes]:
-    """The salts of the first `count` tiles."""
-    return [
-        hmac.digest(key, b"tile" + number.to_bytes(4, "big"), "sha256")[:16]
-        for number in range(count)
-    ]
+    """Salts of tiles 0 to count − 1: the first 16 bytes of HMAC-SHA256(key, "tile" ‖ number).
+
+    The number is 4 bytes, big-endian; the key 32 bytes, else ProofError.
+    """
+    salt_of = salt_maker(key)
+    return [salt_of(_SALT_LABEL + number.to_bytes(4)) for number in range(count)]
 
 
-def tile_leaves(rgb: bytes, width_px: int, height_px: int, key: bytes) -> list[bytes]:
-    """The digest of every tile, in rows from the upper left."""
+def tile_leaf(salt: bytes, tile: bytes) -> bytes:
+    """SHA-256(0x04 ‖ salt ‖ tile bytes), 32 bytes. Raises ProofError for a salt not 16 bytes."""
+    return hashlib.sha256(TILE + require_salt(salt, "a tile") + tile).digest()
+
+
+def tile_leaves(
+    rgb: bytes | memoryview, width_px: int, height_px: int, key: bytes
+) -> list[bytes]:
+    """The leaf of every tile, row-major. Raises ProofError where the picture is not of that size."""
     columns, rows = tile_grid(width_px, height_px)
+    _require_size(rgb, width_px, height_px)
     salts = tile_salts(key, columns * rows)
-    return [
-        hashlib.sha256(
-            TILE + salts[row * columns + column] + tile_bytes(rgb, width_px, height_px, column, row)
-        ).digest()
-        for row in range(rows)
-        for column in range(columns)
-    ]
+    stride = width_px * _PIXEL_BYTES
+    leaves: list[bytes] = []
+    for row in range(rows):
+        first = row * TILE_EDGE_PX * stride
+        last = min(first + TILE_EDGE_PX * stride, len(rgb))
+        for column in range(columns):
+            left = column * _TILE_ROW_BYTES
+            width = min(_TILE_ROW_BYTES, stride - left)
+            parts = [rgb[at : at + width] for at in range(first + left, last, stride)]
+            leaves.append(hashlib.sha256(b"".join([TILE, salts[len(leaves)], *parts])).digest())
+    return leaves
 
 
-def pixel_root(rgb: bytes, width_px: int, height_px: int, key: bytes) -> bytes:
-    """The RFC 9162 root over the tiles' digests."""
+def pixel_root(rgb: bytes | memoryview, width_px: int, height_px: int, key: bytes) -> bytes:
+    """The RFC 9162 root over the leaves of all tiles, 32 bytes."""
     return tree_root(tile_leaves(rgb, width_px, height_px, key))
+
+
+def _require_size(rgb: bytes | memoryview, width_px: int, height_px: int) -> None:
+    if len(rgb) != width_px * height_px * _PIXEL_BYTES:
+        raise ProofError(
+            "the pixels do not fill the picture",
+            expected=f"{width_px * height_px * _PIXEL_BYTES} bytes for {width_px} × {height_px}",
+            observed=f"{len(rgb)} bytes",
+        )

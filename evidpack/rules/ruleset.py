@@ -11,8 +11,8 @@ from typing import Any, Final, NoReturn
 
 from evidpack.errors import DescriptionError
 from evidpack.limits import MAX_DESCRIPTION_BYTES
-from evidpack.rules.keys import INPUTS, KEYS, Key, ValueType
 from evidpack.rules.built_in import built_in
+from evidpack.rules.keys import INPUTS, KEYS, Key, ValueType
 from evidpack.rules.line_numbers import find_line
 from evidpack.rules.rule_values import FORMAT, STATUSES, RuleScalar, RuleSet, RuleValue
 

@@ -17,7 +17,8 @@ from evidpack.intake.office import OfficeFiles
 from evidpack.intake.source import FileEntry, FolderSource
 from evidpack.limits import MAX_DESCRIPTION_BYTES
 from evidpack.proof.canonical import canonical_bytes
-from evidpack.rules.ruleset import built_in, load_rule_set
+from evidpack.rules.built_in import built_in
+from evidpack.rules.ruleset import load_rule_set
 from evidpack.sealing.order import Gathered
 
 DEFAULT_RULES: Final = "general"
@@ -76,9 +77,7 @@ def gather_day(
     )
 
 
-def gather_undescribed(
-    folder: Path, *, reference: str, now: datetime, note: bytes
-) -> Gathered:
+def gather_undescribed(folder: Path, *, reference: str, now: datetime, note: bytes) -> Gathered:
     """Take in a folder as it is, to be described and checked later."""
     export = FolderSource(folder, safe_name=safe_name)
     office = _NoteOnly(note, now)

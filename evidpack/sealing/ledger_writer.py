@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import IO, Final
+from typing import IO, Final, Self
 
 from evidpack.limits import MIB
 from evidpack.model.values import JsonValue
@@ -29,13 +29,13 @@ class LedgerWriter:
     """
 
     def __init__(self, folder: Path) -> None:
-        self.ledger: IO[bytes] = tempfile.SpooledTemporaryFile(_IN_MEMORY_BYTES, dir=folder)
-        self.openings: IO[bytes] = tempfile.SpooledTemporaryFile(_IN_MEMORY_BYTES, dir=folder)
+        self.ledger: IO[bytes] = _spool(folder)
+        self.openings: IO[bytes] = _spool(folder)
         self.counts: dict[str, int] = dict.fromkeys(ENTRY_KINDS, 0)
         self.chain_head = FIRST_LINK
         self._tree = TreeBuilder()
 
-    def __enter__(self) -> LedgerWriter:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -68,3 +68,8 @@ class LedgerWriter:
     def tree_root(self) -> bytes:
         """The RFC 9162 root over all entries so far."""
         return self._tree.root()
+
+
+def _spool(folder: Path) -> IO[bytes]:
+    """A temporary file without a name; the writer closes it."""
+    return tempfile.SpooledTemporaryFile(_IN_MEMORY_BYTES, dir=str(folder))

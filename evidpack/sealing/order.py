@@ -58,6 +58,12 @@ class Gathered:
     rules: RuleSet | None
     findings: tuple[Finding, ...]
 
+    def required_rules(self) -> RuleSet:
+        """The rule set of a described day. Raises ValueError for an undescribed one."""
+        if self.rules is None:
+            raise ValueError("an undescribed day has no rule set")
+        return self.rules
+
     @property
     def total_bytes(self) -> int:
         """Bytes of all files together."""

@@ -67,5 +67,7 @@ def _last(path: Path) -> tuple[int, bytes]:
     value = parse_canonical(lines[-1], path=str(path), line=len(lines))
     number = value.get("run") if isinstance(value, dict) else None
     if not isinstance(number, int):
-        raise ProofError("the last line of the run log has no number", path=str(path), line=len(lines))
+        raise ProofError(
+            "the last line of the run log has no number", path=str(path), line=len(lines)
+        )
     return number, sha256(lines[-1])

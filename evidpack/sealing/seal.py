@@ -56,11 +56,9 @@ def seal(gathered: Gathered, order: SealOrder) -> Sealed:
     folder = order.output.absolute().parent
     require_space(folder, _space_needed(gathered))
     with new_file(order.output) as placement:
-        sealed = _write(gathered, order, cast("BinaryIO", placement.stream))
+        sealed = _write(gathered, order, placement.stream)
         gathered.export.require_unchanged()
-        require_own_work(
-            cast("BinaryIO", placement.stream), path=str(order.output), on_bytes=order.on_bytes
-        )
+        require_own_work(placement.stream, path=str(order.output), on_bytes=order.on_bytes)
         placement.publish()
     return sealed
 
@@ -120,9 +118,7 @@ class _TagFiles:
         self.digests[written.name] = written.sha256
 
 
-def _copy_payload(
-    gathered: Gathered, order: SealOrder, archive: ZipWriter
-) -> Sequence[CopiedFile]:
+def _copy_payload(gathered: Gathered, order: SealOrder, archive: ZipWriter) -> Sequence[CopiedFile]:
     writer = PayloadWriter(
         archive,
         random=order.random,
@@ -258,5 +254,3 @@ def _close_bag(
     )
     tags.add(layout.BAGIT, BAGIT_TXT)
     tags.add(layout.TAG_MANIFEST, manifest(tags.digests))
-
-

@@ -10,7 +10,7 @@ from typing import Final
 
 from evidpack.container import layout
 
-_CHAIN_AND_ROOT: Final = '''python3 - <<'END'
+_CHAIN_AND_ROOT: Final = """python3 - <<'END'
 import hashlib
 def H(*parts): return hashlib.sha256(b"".join(parts)).digest()
 lines = open("seal/ledger.jsonl", "rb").read().split(b"\\n")[:-1]
@@ -26,7 +26,7 @@ def root(n):
 print("entries   ", len(leaves))
 print("chain_head", link.hex())
 print("tree_root ", root(leaves).hex())
-END'''
+END"""
 
 _TEXT: Final = """\
 HOW TO CHECK THIS BUNDLE WITHOUT EVIDPACK

@@ -6,7 +6,7 @@ import hashlib
 import textwrap
 from datetime import datetime
 
-from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from cryptography.hazmat.primitives.asymmetric.types import PublicKeyTypes
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from evidpack.trust.fingerprints import grouped
@@ -29,7 +29,7 @@ may have been seen by somebody else, tell everybody who has this sheet, and make
 """
 
 
-def key_fingerprint(public_key: ec.EllipticCurvePublicKey | rsa.RSAPublicKey) -> bytes:
+def key_fingerprint(public_key: PublicKeyTypes) -> bytes:
     """SHA-256 of the DER SubjectPublicKeyInfo (RFC 5280, section 4.1.2.7), 32 bytes.
 
     It stays the same when a certificate for the key is renewed.
@@ -39,7 +39,7 @@ def key_fingerprint(public_key: ec.EllipticCurvePublicKey | rsa.RSAPublicKey) ->
 
 
 def fingerprint_sheet(
-    public_key: ec.EllipticCurvePublicKey | rsa.RSAPublicKey, *, name: str, made: datetime
+    public_key: PublicKeyTypes, *, name: str, made: datetime
 ) -> str:
     """The sheet as plain text, to be printed."""
     lines = textwrap.wrap(grouped(key_fingerprint(public_key)), 8 * 5 - 1)

@@ -139,7 +139,9 @@ def _require_order(archive: Archive) -> None:
     names = [member.name for member in archive.members]
     payload = sorted(name for name in names if name.startswith(layout.DATA))
     tags = [name for name in layout.BUNDLE_TAG_ORDER if name in archive]
-    known = [name for name in names if name.startswith(layout.DATA) or name in layout.BUNDLE_TAG_ORDER]
+    known = [
+        name for name in names if name.startswith(layout.DATA) or name in layout.BUNDLE_TAG_ORDER
+    ]
     for found, expected in zip(known, payload + tags, strict=True):
         if found != expected:
             raise ContainerError(

@@ -13,7 +13,6 @@ from cryptography import x509
 
 from evidpack.checks.registry import CHECKS
 from evidpack.errors import EvidpackError
-from evidpack.index.index import build_index
 from evidpack.index.content import (
     IndexContent,
     IndexedFile,
@@ -21,6 +20,7 @@ from evidpack.index.content import (
     IndexedRecord,
     PreviousSeal,
 )
+from evidpack.index.index import build_index
 from evidpack.index.thumbnails import make_thumbnail
 from evidpack.intake.intake import Intake
 from evidpack.model.findings import Finding

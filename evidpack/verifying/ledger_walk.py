@@ -93,7 +93,9 @@ def parse_opening(line: bytes, *, path: str, number: int) -> Opening:
         raise ProofError('an opening is {"key", "values"}', path=path, line=number + 1)
     key, values = value["key"], value["values"]
     if not isinstance(values, dict) or not isinstance(key, str) or len(key) != 64:
-        raise ProofError("an opening holds a 32-byte key in hex and values", path=path, line=number + 1)
+        raise ProofError(
+            "an opening holds a 32-byte key in hex and values", path=path, line=number + 1
+        )
     try:
         key_bytes = bytes.fromhex(key)
     except ValueError as error:
@@ -169,7 +171,9 @@ def _require_same_entry(kind: str, line: bytes, opening: Opening, number: int) -
         return
     sealed = parse_entry(line, path=layout.LEDGER, number=number).fields
     opened = parse_entry(rebuilt, path=layout.OPENINGS, number=number).fields
-    wrong = sorted(name for name in sealed.keys() | opened.keys() if sealed.get(name) != opened.get(name))
+    wrong = sorted(
+        name for name in sealed.keys() | opened.keys() if sealed.get(name) != opened.get(name)
+    )
     raise ProofError(
         f"entry {number} ({kind}) does not open as it was committed",
         path=layout.OPENINGS,

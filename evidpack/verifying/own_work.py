@@ -22,15 +22,20 @@ def require_own_work(
     steps = (opened,) if isinstance(opened, Step) else opened.steps
     for step in steps:
         if step.outcome is not StepOutcome.HOLDS:
-            fault = step.faults[0]
-            raise SealError(
-                f"the bundle just written does not verify (step {step.number}): {fault.message}",
-                path=fault.item,
-                expected=fault.expected,
-                observed=fault.observed,
-                hint="The disk or the memory of this computer may be failing: seal to another "
-                "disk, and keep the export as it is.",
-            )
-    assert not isinstance(opened, Step)
+            raise _failed(step)
+    if isinstance(opened, Step):  # a step alone is a failed one, so this cannot be reached
+        raise _failed(opened)
     signature = opened.archive.read(layout.SIGNATURE, limit=MAX_SIGNATURE_BYTES)
     require_signature(parse_signature(signature, path=layout.SIGNATURE), opened.statement_bytes)
+
+
+def _failed(step: Step) -> SealError:
+    fault = step.faults[0]
+    return SealError(
+        f"the bundle just written does not verify (step {step.number}): {fault.message}",
+        path=fault.item,
+        expected=fault.expected,
+        observed=fault.observed,
+        hint="The disk or the memory of this computer may be failing: seal to another disk, and "
+        "keep the export as it is.",
+    )

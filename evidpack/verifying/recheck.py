@@ -101,9 +101,9 @@ def _differences(
     for fault in _compare_entries(archive, statement, expected):
         yield _Difference(fault=fault, explainable=not same)
     yield from _compare_pictures(archive, walk)
-    fault = index_fault(archive, statement, walk, intake, rules, findings)
-    if fault is not None:
-        yield _Difference(fault=fault, explainable=not same)
+    of_index = index_fault(archive, statement, walk, intake, rules, findings)
+    if of_index is not None:
+        yield _Difference(fault=of_index, explainable=not same)
 
 
 def _read_again(
@@ -212,7 +212,7 @@ def _compare_picture(archive: Archive, still: SealedFile) -> _Difference | None:
             item=name,
             message="the picture does not decode to the pixels that were committed",
             expected=f"{still.width_px} × {still.height_px}, root "
-            f"{b'' if still.pixel_root is None else still.pixel_root.hex()}, {still.decoder}",
+            f"{(still.pixel_root or b'').hex()}, {still.decoder}",
             observed=f"{facts.width_px} × {facts.height_px}, root {facts.root.hex()}, "
             f"{facts.decoder}",
         ),

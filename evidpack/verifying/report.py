@@ -178,7 +178,9 @@ class Report:
         or accepted as claimed."""
         if any(step.outcome is StepOutcome.FAILS for step in self.steps):
             return Verdict.DOES_NOT_VERIFY
-        integrity = {step.number: step.outcome for step in self.steps if step.number not in (6, 7, 8)}
+        integrity = {
+            step.number: step.outcome for step in self.steps if step.number not in (6, 7, 8)
+        }
         if any(outcome is StepOutcome.NOT_ESTABLISHED for outcome in integrity.values()):
             return Verdict.DOES_NOT_VERIFY
         if any(both.signer.outcome is not StepOutcome.HOLDS for both in self.answers.values()):

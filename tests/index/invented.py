@@ -54,8 +54,14 @@ def _stamp(minutes: float) -> str:
 def _session(name: str, line: int, site: str, begin: float, end: float) -> Record:
     people = [{"id": "OP-7", "role": "operator"}, {"id": "OP-12", "role": "observer"}]
     return record(
-        RecordKind.SESSION, line, id=name, meter=SERIAL, site=site, start=_stamp(begin),
-        end=_stamp(end), operators=people,
+        RecordKind.SESSION,
+        line,
+        id=name,
+        meter=SERIAL,
+        site=site,
+        start=_stamp(begin),
+        end=_stamp(end),
+        operators=people,
     )
 
 
@@ -101,9 +107,16 @@ def _tests(session: str, begin: float, end: float, first_line: int) -> list[Reco
                 values = {"shown_speed_mph": 0}
             found.append(
                 record(
-                    RecordKind.DEVICE_TEST, first_line + offset + index, "export/logs/tests.csv",
-                    session=session, meter=SERIAL, time=_stamp(minute + index * 1.2), test=name,
-                    result="pass", operator="OP-7", **values,
+                    RecordKind.DEVICE_TEST,
+                    first_line + offset + index,
+                    "export/logs/tests.csv",
+                    session=session,
+                    meter=SERIAL,
+                    time=_stamp(minute + index * 1.2),
+                    test=name,
+                    result="pass",
+                    operator="OP-7",
+                    **values,
                 )
             )
     return found
@@ -225,7 +238,7 @@ def content(count: int = 40, *, names: str = "", paper: str = "A4", **changes) -
         "chain_head": digest("head"),
         "tree_root": digest("root"),
         "rule_set_title": "General examples",
-        "rule_set_edition": "edition 2026-05",
+        "rule_set_edition": "2026-05",
         "entries": {"file": len(files), "record": len(indexed), "finding": count + 4},
         "files": files,
         "records": indexed,

@@ -67,7 +67,7 @@ def test_a_row_over_several_lines_has_the_number_of_its_first(tmp_path: Path) ->
         ("C2,14/05/2026,09:12:33,71,1,2,3", "7 cells, where the header names 5"),
         ("C2,14/05/2026,09:12:33,7\x001,1", "it holds a NUL character"),
         ('C2,14/05/2026,"09:12:33"x,71,1', "a quote stands where none may stand"),
-        (",,,,", "time (columns Date, Time) is missing; speed"),
+        (",,,,", "speed (column 'Speed') is missing; time (columns Date, Time)"),
         ("-- end of log --", "1 cells, where the header names 5"),
     ],
 )
@@ -199,12 +199,17 @@ def test_a_quote_that_is_never_closed_costs_its_own_line_alone(tmp_path: Path) -
     assert [one.source.line for one in records] == list(range(2, 9))
 
 
-def test_a_million_open_quotes_take_no_time_beyond_reading(tmp_path: Path) -> None:
-    write(tmp_path / LOG, HEADER + '"C2,x\n' * 40_001)
+@pytest.mark.parametrize("block", ['"C2,x\n', '"C2\n' + "y\n" * 1_500, '"C2""\n""\n'])
+def test_open_quotes_without_end_take_time_in_proportion(tmp_path: Path, block: str) -> None:
+    count = 30_000 // block.count("\n")
     start = time.process_time()
-    records = _records(tmp_path, HEADER + '"C2,x\n' * 40_001)
+    records = _records(tmp_path, HEADER + block * count + "\n" + GOOD)
     assert time.process_time() - start < 20
-    assert [one.source.line for one in records] == [*range(2, 40_003)] or len(records) >= 20_000
+    lines = [one.source.line for one in records]
+    assert lines == sorted(set(lines))
+    assert records[-1].kind is RecordKind.READING
+    assert records[-1].source.line == 2 + block.count("\n") * count + 1
+    assert {one.kind for one in records[:-1]} == {RecordKind.UNREADABLE}
 
 
 def test_a_cell_over_the_limit_is_cut_in_the_record(tmp_path: Path) -> None:

@@ -83,6 +83,7 @@ def picture(*, exif: dict[int, object] | None = None, form: str = "JPEG") -> byt
     """A small picture with EXIF tags in the Exif sub-folder."""
     block = Image.Exif()
     block.get_ifd(0x8769).update(exif or {})
+    block[0x8769] = block.get_ifd(0x8769)
     stream = BytesIO()
     Image.new("RGB", (64, 48), (90, 90, 90)).save(stream, form, exif=block)
     return stream.getvalue()

@@ -88,7 +88,10 @@ def test_without_a_time_stamp_the_text_says_that_the_time_is_claimed() -> None:
 
 def test_the_text_names_no_program_that_is_not_listed_as_needed() -> None:
     text = verify_text(reference="R-1", time_stamp=True).decode()
-    programs = {line.split()[0] for line in commands(text).splitlines() if line.startswith(
-        ("unzip", "sha256sum", "openssl", "python3", "cd"))}
+    programs = {
+        line.split()[0]
+        for line in commands(text).splitlines()
+        if line.startswith(("unzip", "sha256sum", "openssl", "python3", "cd"))
+    }
     assert programs == {"unzip", "sha256sum", "openssl", "python3", "cd"}
     assert shutil.which("python3") is not None

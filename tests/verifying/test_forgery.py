@@ -75,9 +75,7 @@ def checked(sealed_day: SealedDay, members: Members, *, recheck: bool = False) -
 
 def test_a_statement_signed_again_by_a_stranger_fails_at_the_signer(sealed_day: SealedDay) -> None:
     _, members = taken_apart(sealed_day.bundle)
-    stranger = DemoAuthority.create(
-        name="Test unit", now=SEALED_AT, key_source=_later_keys(50)
-    )
+    stranger = DemoAuthority.create(name="Test unit", now=SEALED_AT, key_source=_later_keys(50))
     report = checked(sealed_day, resigned(members, stranger))
     assert failing_steps(report) == [6, 7]
     assert report.answers["sealer"].signature.outcome is StepOutcome.HOLDS

@@ -1,0 +1,73 @@
+"""Finding the certificates that concern a meter, and what they cover."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Final
+
+from evidpack.checks.look import Look
+from evidpack.checks.times import add_months, read_date
+from evidpack.model.fields import RecordKind
+from evidpack.model.records import Record
+
+SERIAL_SOURCE: Final = "common practice, no source: case, spaces and hyphens ignored, zeros never"
+_IGNORED: Final = str.maketrans("", "", " \t\u00a0-\u2010\u2011\u2012\u2013")
+
+
+def plain(text: str) -> str:
+    """A serial or designation without case, spaces and hyphens; zeros stay."""
+    return text.casefold().translate(_IGNORED)
+
+
+def meters_used(look: Look) -> tuple[str, ...]:
+    """Serials of the meters that the sessions name, in order."""
+    return tuple(sorted({session.meter for session in look.sessions if session.meter}))
+
+
+def certificates(look: Look, kind: str) -> tuple[Record, ...]:
+    """Certificates of one kind (calibration, operator, approval)."""
+    return tuple(
+        record
+        for record in look.day.of(RecordKind.CERTIFICATE)
+        if record.text("certificate") == kind
+    )
+
+
+def calibrations_of(look: Look, meter: str) -> tuple[Record, ...]:
+    """Calibration certificates whose serial is this meter's, the oldest first."""
+    wanted = plain(meter)
+    found = [
+        record
+        for record in certificates(look, "calibration")
+        if plain(record.text("serial") or "") == wanted
+    ]
+    return tuple(sorted(found, key=_calibrated_and_number))
+
+
+def _calibrated_and_number(record: Record) -> tuple[str, str]:
+    return str(record.values.get("calibrated", "")), record.text("number") or ""
+
+
+def calibration_for(look: Look, meter: str, day: date) -> Record | None:
+    """The latest calibration of a meter on or before a day; the newest of all where none is."""
+    found = calibrations_of(look, meter)
+    before = [
+        record
+        for record in found
+        if (calibrated := read_date(record.values.get("calibrated"))) and calibrated <= day
+    ]
+    if before:
+        return before[-1]
+    return found[-1] if found else None
+
+
+def last_day_covered(look: Look, certificate: Record) -> date | None:
+    """The last day that a calibration covers: calibrated + interval, or the end that the
+    certificate states where that is earlier. None where the date of calibration is missing.
+    """
+    calibrated = read_date(certificate.values.get("calibrated"))
+    if calibrated is None:
+        return None
+    computed = add_months(calibrated, look.rules.value("calibration_interval").whole)
+    stated = read_date(certificate.values.get("valid_until"))
+    return computed if stated is None else min(computed, stated)

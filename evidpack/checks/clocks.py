@@ -1,0 +1,227 @@
+"""Is each clock right? Check 6."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Final
+
+from evidpack.checks.clock_model import ClockLine
+from evidpack.checks.clock_patterns import epoch_named, offset_pattern
+from evidpack.checks.look import Look
+from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.times import DAY_S, Moment, duration_text, read_moment, utc_text
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+from evidpack.model.stamps import StampStatus
+
+_ADVICE: Final = (
+    "The operator can supply a check of this clock against a reference of the same day."
+)
+_STAMPED: Final = (
+    RecordKind.READING,
+    RecordKind.DEVICE_TEST,
+    RecordKind.STILL,
+    RecordKind.FRAME_TIME,
+)
+
+
+@dataclass(slots=True)
+class _Stamps:
+    """What the records of one clock show: how many stamps, and the odd ones by place."""
+
+    count: int = 0
+    last_s: float | None = None
+    odd: dict[StampStatus, list[str]] = field(default_factory=dict)
+    rolled: list[Moment] = field(default_factory=list)
+
+    def add(self, look: Look, moment: Moment, name: str) -> None:
+        """Count one stamp; `name` says whose it is."""
+        self.count += 1
+        if moment.status is not StampStatus.DETERMINED:
+            self.odd.setdefault(moment.status, []).append(name)
+        if look.rolled(moment):
+            self.rolled.append(moment)
+        elif moment.at_s is not None and (self.last_s is None or moment.at_s > self.last_s):
+            self.last_s = moment.at_s
+
+
+def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 6: zone known, stamps that exist, offset and drift within limits, no pattern."""
+    stamps = _stamps_by_clock(look)
+    if not stamps:
+        yield say.not_applicable("day", "No record of this day was stamped by a clock.")
+    for name in sorted(stamps):
+        line = look.line_of(name)
+        yield from _zone(look, say, name, stamps[name])
+        yield from _odd_stamps(say, name, stamps[name], look.day.description.date)
+        yield from _offset(look, say, line, stamps[name])
+        yield from _drift(look, say, line)
+
+
+def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
+    found: dict[str, _Stamps] = {}
+    for reading in look.readings:
+        clock = look.clock_of(reading.record)
+        if clock is not None and reading.moment is not None:
+            stamps = found.get(clock)
+            if stamps is None:
+                stamps = found[clock] = _Stamps()
+            stamps.add(look, reading.moment, f"capture {reading.number}")
+    for kind in _STAMPED[1:]:
+        for record in look.day.of(kind):
+            clock = look.clock_of(record)
+            moment = read_moment(record.values.get("time"))
+            if clock is not None and moment is not None:
+                found.setdefault(clock, _Stamps()).add(look, moment, str(record.source))
+    return found
+
+
+def _zone(look: Look, say: Say, name: str, stamps: _Stamps) -> Iterator[Finding]:
+    clock = look.day.description.clocks.get(name)
+    if clock is not None and clock.zone is not None:
+        return
+    if StampStatus.NO_ZONE in stamps.odd or clock is None:
+        yield say.missing(
+            f"clock {name}",
+            f"No zone is declared for clock {name}, so its times can't be placed.",
+            "The operator can say to which zone this clock was set.",
+            needs="clock_zone",
+            measured=len(stamps.odd.get(StampStatus.NO_ZONE, ())),
+        )
+
+
+def _odd_stamps(say: Say, name: str, stamps: _Stamps, day: date) -> Iterator[Finding]:
+    subject = f"clock {name}"
+    twice = stamps.odd.get(StampStatus.AMBIGUOUS, [])
+    if twice:
+        yield say.missing(
+            subject,
+            f"{_times(twice)} of clock {name} lie in the hour that occurs twice on a "
+            "clock-change night, so each may mean two instants an hour apart.",
+            "The operator can say whether the clock had been changed; a clock check in that hour "
+            "would decide it.",
+            needs="single_instant",
+            measured=len(twice),
+        )
+    never = stamps.odd.get(StampStatus.NONEXISTENT, [])
+    if never:
+        yield say.query(
+            subject,
+            f"{_times(never)} of clock {name} did not exist in its zone: the clock was not put "
+            "forward, or another zone was set.",
+            "The operator can say to which zone this clock was set.",
+            measured=len(never),
+            source="PEP 495 and the time-zone data named in the seal statement",
+        )
+    if stamps.rolled:
+        first = stamps.rolled[0]
+        named = epoch_named(first.local, day)
+        yield say.failed(
+            subject,
+            f"{_counted(len(stamps.rolled))} of clock {name} bear a date that is days away from "
+            f"the day, the first {first.text}" + (f": {named}." if named else "."),
+            "The workshop can say whether the clock lost its date; a clock check would place it.",
+            measured=first.text,
+            source="common practice, no source: dates more than two days from the day",
+        )
+
+
+def _counted(number: int) -> str:
+    return "1 time" if number == 1 else f"{number} times"
+
+
+def _times(places: list[str]) -> str:
+    numbers = [int(place[8:]) for place in places if place.startswith("capture ")]
+    if len(numbers) == len(places):
+        return f"The times of {captures(numbers)}"
+    return _counted(len(places)).capitalize()
+
+
+def _offset(look: Look, say: Say, line: ClockLine, stamps: _Stamps) -> Iterator[Finding]:
+    rule = look.rules.value("clock_offset_limit")
+    subject = f"clock {line.name}"
+    period_s = look.rules.value("clock_period").number * DAY_S
+    latest = stamps.last_s
+    near = [
+        one
+        for one in line.comparisons
+        if latest is None or abs(one.reference_s - latest) <= period_s
+    ]
+    if not near:
+        period = f"within {look.rules.value('clock_period').number:g} days "
+        yield say.missing(
+            subject,
+            f"No check of clock {line.name} against a reference {period if line.comparisons else ''}"
+            "is on record, so its offset is not known.",
+            _ADVICE,
+            needs="clock_checks",
+            rule=rule,
+        )
+        return
+    worst = max(near, key=lambda one: (abs(one.offset_s) + one.uncertainty_s, one.reference_s))
+    offset, uncertainty = worst.offset_s, worst.uncertainty_s
+    signed = f"{duration_text(offset)} {'ahead of' if offset > 0 else 'behind'} the reference"
+    if offset == 0:
+        signed = "equal to the reference"
+    sentence = (
+        f"Clock {line.name} was {signed} at {utc_text(worst.reference_s)} "
+        f"(uncertainty {figure(uncertainty):g} s, k = 2)"
+    )
+    pattern = offset_pattern(offset, look.rules.value("clock_pattern_width").number)
+    if pattern:
+        sentence += f", {pattern}"
+    measured = figure(offset)
+    if abs(offset) + uncertainty <= rule.number:
+        yield say.passed(subject, f"{sentence}.", measured=measured, rule=rule)
+    elif abs(offset) - uncertainty <= rule.number:
+        yield say.query(
+            subject,
+            f"{sentence}, and whether that is within {rule.number:g} s can't be told.",
+            "The operator can supply a closer comparison of this clock.",
+            measured=measured,
+            rule=rule,
+        )
+    else:
+        yield say.failed(
+            subject,
+            f"{sentence}, which is more than {rule.number:g} s.",
+            "The operator can explain the offset; times are shown as recorded, and the estimated "
+            "UTC time stands beside them.",
+            measured=measured,
+            rule=rule,
+        )
+
+
+def _drift(look: Look, say: Say, line: ClockLine) -> Iterator[Finding]:
+    drift = line.drift()
+    if drift is None:
+        return
+    days = look.rules.value("clock_period").number
+    rule = look.rules.value("clock_offset_limit")
+    period_s = days * DAY_S
+    gained, uncertainty = drift.rate * period_s, drift.uncertainty * period_s
+    subject = f"clock {line.name}"
+    sentence = (
+        f"The checks of clock {line.name} give a drift of {figure(drift.rate * 1e6):g} ppm, "
+        f"{figure(gained):g} s in {days:g} days (uncertainty {figure(uncertainty):g} s, k = 2)"
+    )
+    unit = f"s in {days:g} days"
+    if abs(gained) - uncertainty > rule.number:
+        yield say.query(
+            subject,
+            f"{sentence}, which is more than {rule.number:g} s.",
+            "The workshop can say whether the clock keeps time; a later check would confirm it.",
+            measured=figure(gained),
+            rule=rule,
+            unit=unit,
+        )
+    else:
+        yield say.passed(
+            subject,
+            f"{sentence}, which does not exceed {rule.number:g} s.",
+            measured=figure(gained),
+            rule=rule,
+            unit=unit,
+        )

@@ -1,0 +1,295 @@
+"""Are the image numbers continuous? Check 8."""
+
+from __future__ import annotations
+
+from collections import Counter as Counted
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from evidpack.checks.intervals import Interval, contains, subtract
+from evidpack.checks.look import Look
+from evidpack.checks.saying import Say, join_spans, names, spans
+from evidpack.model.day import Counter
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+from evidpack.model.records import Record
+
+_NOTE: Final = "The operator can supply a deletion note that covers these numbers."
+_UNNAMED: Final = "image"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Course:
+    """How one counter runs: its first number and, where it is declared, how many it has."""
+
+    name: str
+    first: int
+    size: int | None
+
+    def steps(self, start: int, number: int) -> int:
+        """How many steps lead from `start` to `number`, over the roll-over where needed."""
+        return number - start if self.size is None else (number - start) % self.size
+
+    def number(self, start: int, steps: int) -> int:
+        """The number so many steps after `start`."""
+        if self.size is None:
+            return start + steps
+        return (start - self.first + steps) % self.size + self.first
+
+    def text(self, start: int, gaps: Sequence[Interval]) -> str:
+        """Steps from `start` as numbers of the counter."""
+        return join_spans(
+            [(self.number(start, low), self.number(start, high)) for low, high in gaps],
+            count=sum(high - low + 1 for low, high in gaps),
+        )
+
+
+def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 8: no unexplained gap, no repeat, ends as the report says."""
+    numbered, unnumbered = _numbered(look)
+    if not numbered and not unnumbered:
+        yield say.not_applicable("day", "There are no stills on this day.")
+        return
+    if unnumbered:
+        yield say.missing(
+            "day",
+            f"{_count(len(unnumbered), 'still')} of {look.still_count} bear no image number.",
+            "The profile can say where the number stands (in the file name or in a column).",
+            needs="image_counter",
+            measured=len(unnumbered),
+        )
+    yield from _repeated_identifiers(look, say)
+    for name in sorted(numbered):
+        yield from _one_counter(look, say, name, numbered[name])
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _numbered(look: Look) -> tuple[dict[str, list[int]], list[Record]]:
+    """Image numbers by counter, and the stills without one. Where a still's name carries no
+    number, that of its capture's reading counts for the first still of that capture.
+    """
+    numbered: dict[str, list[int]] = {}
+    unnumbered: list[Record] = []
+    readings = {reading.number: reading for reading in look.readings}
+    used: set[int] = set()
+    for record in sorted(look.day.of(RecordKind.STILL), key=lambda one: one.text("path") or ""):
+        number = record.integer("image_number")
+        if number is None:
+            joined = record.values.get("captures")
+            for capture in joined if isinstance(joined, list) else ():
+                if isinstance(capture, int) and capture in readings and capture not in used:
+                    number = readings[capture].record.integer("image_number")
+                    used.add(capture)
+                    break
+        if number is None:
+            unnumbered.append(record)
+        else:
+            numbered.setdefault(_counter_name(look, record), []).append(number)
+    return numbered, unnumbered
+
+
+def _counter_name(look: Look, record: Record) -> str:
+    named = record.text("counter")
+    if named is not None:
+        return named
+    declared = look.day.description.counters
+    return next(iter(declared)) if len(declared) == 1 else _UNNAMED
+
+
+def _one_counter(look: Look, say: Say, name: str, numbers: list[int]) -> Iterator[Finding]:
+    subject = f"counter {name}"
+    counter = look.day.description.counters.get(name)
+    course = _course(name, counter)
+    if counter is None or counter.modulus is None:
+        yield say.missing(
+            subject,
+            f"Where counter {name} starts again is not declared, so a roll-over can't be told "
+            "from a gap.",
+            "The meter's handbook says how far the counter runs.",
+            needs="image_counter",
+        )
+    inside = [number for number in numbers if _possible(course, number)]
+    if len(inside) != len(numbers):
+        strange = sorted(set(numbers) - set(inside))
+        yield say.query(
+            subject,
+            f"Counter {name} can't show {names(map(str, strange))}.",
+            "The operator can say whether the counter is declared rightly.",
+            measured=list(strange),
+            limit=f"{course.first} to {course.first + (course.size or 0) - 1}",
+            source="the counter as declared in day.toml",
+        )
+    if not inside:
+        return
+    repeats = sorted(number for number, count in Counted(inside).items() if count > 1)
+    if repeats:
+        yield say.query(
+            subject,
+            f"These image numbers of counter {name} occur more than once: {spans(repeats)}.",
+            "The operator can say whether the counter was reset or a file copied.",
+            measured=list(repeats),
+            limit=0,
+            source="common practice, no source",
+        )
+    yield from _gaps(look, say, course, sorted(set(inside)))
+
+
+def _course(name: str, counter: Counter | None) -> _Course:
+    if counter is None or counter.modulus is None:
+        return _Course(name=name, first=0 if counter is None else counter.first, size=None)
+    return _Course(name=name, first=counter.first, size=max(1, counter.modulus - counter.first))
+
+
+def _possible(course: _Course, number: int) -> bool:
+    return course.size is None or course.first <= number < course.first + course.size
+
+
+def _gaps(look: Look, say: Say, course: _Course, numbers: Sequence[int]) -> Iterator[Finding]:
+    subject = f"counter {course.name}"
+    start = _start(course, numbers)
+    seen = sorted(course.steps(start, number) for number in numbers)
+    ends = _ends(look, course)
+    if not ends:
+        yield say.missing(
+            subject,
+            f"No report states the first and last number of counter {course.name}, so losses at "
+            "the ends can't be told.",
+            "The operator can supply the first and last image number in the day report.",
+            needs="image_ends",
+        )
+    expected = [(seen[0], seen[-1])]
+    for first, last in ends:
+        low, high = course.steps(start, first), course.steps(start, last)
+        if course.size is not None and low > course.size // 2:
+            low -= course.size  # expected before the first that was seen
+        if high < low and course.size is not None:
+            high += course.size
+        expected.append((low, high))
+    missing = subtract(expected, [(step, step) for step in seen])
+    deletions = _deletions(look, course, start)
+    lost = subtract(missing, [span for span, _ in deletions])
+    yield from _missing(look, say, course, start, lost)
+    yield from _explained(say, course, start, seen, missing, deletions)
+    if not lost:
+        yield say.passed(
+            subject,
+            f"All image numbers of counter {course.name} from {course.number(start, seen[0])} to "
+            f"{course.number(start, seen[-1])} are there" + (" or explained." if missing else "."),
+            measured=len(numbers),
+            rule=look.rules.value("images_missing"),
+        )
+
+
+def _start(course: _Course, numbers: Sequence[int]) -> int:
+    """The number after the widest gap: with a roll-over, that gap is the part not used."""
+    if course.size is None:
+        return numbers[0]
+    before = [numbers[-1] - course.size, *numbers[:-1]]
+    return max(zip(numbers, before, strict=True), key=lambda pair: pair[0] - pair[1])[0]
+
+
+def _ends(look: Look, course: _Course) -> list[tuple[int, int]]:
+    found = []
+    for record in look.day.of(RecordKind.REPORT):
+        first, last = record.integer("image_first"), record.integer("image_last")
+        if first is not None and last is not None:
+            found.append((first, last))
+    several = len(look.day.description.counters) > 1
+    if several:
+        # A report does not say which counter it means: it counts for one that has a number in it.
+        found = [pair for pair in found if _possible(course, pair[0])]
+    return sorted(found)
+
+
+def _deletions(look: Look, course: _Course, start: int) -> list[tuple[Interval, Record]]:
+    found = []
+    for record in look.day.of(RecordKind.DELETION):
+        named = record.text("counter")
+        first, last = record.integer("image_first"), record.integer("image_last")
+        if first is None or last is None or named not in {None, course.name}:
+            continue
+        low = course.steps(start, first)
+        high = low + (course.steps(first, last) if course.size else last - first)
+        found.append(((low, max(low, high)), record))
+        if course.size is not None:
+            found.append(((low - course.size, max(low, high) - course.size), record))
+    return sorted(found, key=lambda pair: (pair[0], str(pair[1].source)))
+
+
+def _missing(
+    look: Look, say: Say, course: _Course, start: int, lost: Sequence[Interval]
+) -> Iterator[Finding]:
+    if not lost:
+        return
+    rule = look.rules.value("images_missing")
+    count = sum(high - low + 1 for low, high in lost)
+    subject = f"counter {course.name}"
+    verb = "is" if count == 1 else "are"
+    sentence = (
+        f"{_count(count, 'image number')} of counter {course.name} {verb} missing without "
+        f"explanation: {course.text(start, lost)}"
+    )
+    if count > rule.whole:
+        yield say.failed(subject, f"{sentence}.", _NOTE, measured=count, rule=rule)
+    else:
+        yield say.query(
+            subject,
+            f"{sentence}, within the {rule.whole} allowed.",
+            _NOTE,
+            measured=count,
+            rule=rule,
+        )
+
+
+def _explained(
+    say: Say,
+    course: _Course,
+    start: int,
+    seen: Sequence[int],
+    missing: Sequence[Interval],
+    deletions: Sequence[tuple[Interval, Record]],
+) -> Iterator[Finding]:
+    subject = f"counter {course.name}"
+    for (low, high), record in deletions:
+        hit = [(max(low, a), min(high, b)) for a, b in missing if a <= high and b >= low]
+        if hit:
+            yield say.passed(
+                subject,
+                f"Missing image numbers {course.text(start, hit)} of counter {course.name} are "
+                f"explained by a deletion note: {record.text('reason') or 'no reason given'}.",
+                measured=sum(b - a + 1 for a, b in hit),
+                source=str(record.source),
+                undermines=True,
+            )
+        present = [step for step in seen if contains((low, high), step)]
+        if present:
+            yield say.query(
+                subject,
+                f"A deletion note covers image numbers that are there: "
+                f"{spans(course.number(start, step) for step in present)}.",
+                "The person who wrote the note can correct it.",
+                measured=len(present),
+                source=str(record.source),
+            )
+
+
+def _repeated_identifiers(look: Look, say: Say) -> Iterator[Finding]:
+    found: dict[str, list[str]] = {}
+    for record in look.day.of(RecordKind.STILL):
+        identifier = record.text("image_unique_id")
+        if identifier is not None:
+            found.setdefault(identifier, []).append(record.text("path") or "")
+    twice = sum(len(paths) for paths in found.values() if len(paths) > 1)
+    if twice:
+        yield say.query(
+            "day",
+            f"{twice} stills share their unique image identifier with another.",
+            "The operator can say whether an image was copied.",
+            measured=twice,
+            limit=0,
+            source="EXIF ImageUniqueID 0xA420 (Exif standard, from memory)",
+        )

@@ -1,0 +1,318 @@
+"""Were things done in order? Check 7, on the reconciled line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from evidpack.checks.clock_model import Order, Placement, order, slack_s
+from evidpack.checks.look import Look, Reading, Session
+from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.times import duration_text
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+
+SOURCE: Final = "common practice, no source; slack computed from clock checks and resolutions"
+_CLOCKS: Final = "Clock checks of the clocks concerned would narrow it."
+
+
+class _Tally:
+    """Pairs of events: which captures were in order, out of order, undecidable or untimed."""
+
+    __slots__ = ("by", "late_s", "slack_s", "untimed")
+
+    def __init__(self) -> None:
+        self.by: dict[Order, list[int]] = {one: [] for one in Order}
+        self.untimed: list[int] = []
+        self.late_s = 0.0
+        self.slack_s = 0.0
+
+    def add(self, number: int, first: Placement | None, second: Placement | None) -> None:
+        """One pair that should be in order."""
+        if first is None or second is None:
+            self.untimed.append(number)
+            return
+        decided = order(first, second)
+        self.by[decided].append(number)
+        if decided is Order.NO:
+            self.late_s = max(self.late_s, first.at_s - second.at_s)
+        elif decided is Order.UNDECIDABLE:
+            self.slack_s = max(self.slack_s, slack_s(first, second) or 0.0)
+
+
+def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 7: opinion, reading, still, report and seal in order, each within its session.
+
+    That set-up tests come before and closing tests after the readings is what check 4 says, on
+    the same line; where it can't decide, it says so.
+    """
+    for session in look.sessions:
+        readings = [
+            reading
+            for reading in look.by_session.get(session.id, ())
+            if reading.moment is None or not look.rolled(reading.moment)
+        ]
+        if not readings:
+            yield say.not_applicable(
+                session.subject, f"Session {session.id} has no readings to put in order."
+            )
+            continue
+        yield from _opinions(look, say, session, readings)
+        yield from _stills(look, say, session, readings)
+        yield from _within(look, say, session, readings)
+    yield from _without_session(look, say)
+    yield from _reports(look, say)
+    yield from _before_seal(look, say)
+
+
+def _opinions(
+    look: Look, say: Say, session: Session, readings: Iterable[Reading]
+) -> Iterator[Finding]:
+    tally = _Tally()
+    absent = []
+    for reading in readings:
+        if "opinion_time" not in reading.record.values:
+            absent.append(reading.number)
+            continue
+        opinion = look.place(reading.record, "opinion_time")
+        tally.add(reading.number, opinion, look.placements.get(reading.number))
+    if absent:
+        yield say.missing(
+            session.subject,
+            f"When the operator formed the opinion is not on record for {captures(absent)} of "
+            f"session {session.id}.",
+            "The operator can supply it from the notes made at the time.",
+            needs="opinion_time",
+            measured=len(absent),
+        )
+    late = tally.by[Order.NO]
+    if late:
+        yield say.failed(
+            captures(late),
+            f"The opinion is timed after the reading for {captures(late)}, by up to "
+            f"{duration_text(tally.late_s)}.",
+            "The operator can explain the entry.",
+            measured=figure(tally.late_s),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
+    yield from _decided(say, session, tally, "opinion and reading")
+
+
+def _stills(
+    look: Look, say: Say, session: Session, readings: Iterable[Reading]
+) -> Iterator[Finding]:
+    stills = look.stills_of_captures
+    if not stills:
+        return
+    tally = _Tally()
+    for reading in readings:
+        for still in stills.get(reading.number, ()):
+            tally.add(
+                reading.number, look.placements.get(reading.number), look.place(still, "time")
+            )
+    early = sorted(set(tally.by[Order.NO]))
+    if early:
+        yield say.query(
+            captures(early),
+            f"The still is timed before the reading for {captures(early)}, by up to "
+            f"{duration_text(tally.late_s)}.",
+            "The maker's handbook or the workshop can say which comes first on this meter.",
+            measured=figure(tally.late_s),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
+    yield from _decided(say, session, tally, "reading and still")
+
+
+def _decided(say: Say, session: Session, tally: _Tally, what: str) -> Iterator[Finding]:
+    """The pass, and what can't be decided, of one kind of pair."""
+    if tally.untimed:
+        yield say.missing(
+            session.subject,
+            f"The order of {what} can't be told for {captures(tally.untimed)}: a time is missing "
+            "or names no instant.",
+            _CLOCKS,
+            needs="order",
+            measured=len(set(tally.untimed)),
+        )
+    overlap = tally.by[Order.UNDECIDABLE]
+    if overlap:
+        within = (
+            f"lie within {figure(tally.slack_s):g} s, which these clocks can't tell apart"
+            if tally.slack_s
+            else "were stamped by clocks of which one was never compared"
+        )
+        yield say.missing(
+            session.subject,
+            f"The order of {what} can't be told for {captures(overlap)}: they {within}.",
+            _CLOCKS,
+            needs="order",
+            measured=len(set(overlap)),
+        )
+    done = tally.by[Order.YES]
+    if done:
+        yield say.passed(
+            session.subject,
+            f"{what.capitalize()} are in order for {captures(done)} of session {session.id}.",
+            measured=len(set(done)),
+            source=SOURCE,
+        )
+
+
+def _within(
+    look: Look, say: Say, session: Session, readings: Iterable[Reading]
+) -> Iterator[Finding]:
+    start, end = look.place_typed(session.start), look.place_typed(session.end)
+    outside: list[int] = []
+    away: list[float] = []
+    inside = 0
+    for reading in readings:
+        place = look.placements.get(reading.number)
+        if place is None or start is None or end is None:
+            continue
+        if order(start, place) is Order.NO:
+            outside.append(reading.number)
+            away.append(place.at_s - start.at_s)
+        elif order(place, end) is Order.NO:
+            outside.append(reading.number)
+            away.append(place.at_s - end.at_s)
+        else:
+            inside += 1
+    if outside:
+        yield _outside(look, say, session, outside, away)
+    elif inside:
+        yield say.passed(
+            session.subject,
+            f"All {inside} timed readings lie within session {session.id}.",
+            measured=inside,
+            source=SOURCE,
+        )
+
+
+def _outside(
+    look: Look, say: Say, session: Session, outside: list[int], away: list[float]
+) -> Finding:
+    far = max(away, key=abs)
+    times = [
+        look.placements[reading.number].at_s
+        for reading in look.by_session.get(session.id, ())
+        if reading.number in look.placements
+    ]
+    return say.query(
+        session.subject,
+        f"{captures(outside).capitalize()} lie outside session {session.id}, by up to "
+        f"{duration_text(far)}{_hours_out(look, times, [session])}.",
+        "The operator can say when the session was and to which zone the clock was set.",
+        measured=figure(far),
+        limit=0,
+        unit="s",
+        source=SOURCE,
+    )
+
+
+def _hours_out(look: Look, times: Iterable[float], sessions: Iterable[Session]) -> str:
+    """By how many whole hours all times have to be shifted to lie in sessions, in words."""
+    times, sessions = tuple(times), tuple(sessions)
+    slack = look.resolution_s(None)
+    for hours in sorted(range(-14, 15), key=abs)[1:]:
+        if all(
+            any(session.contains(time - hours * 3_600, slack) for session in sessions)
+            for time in times
+        ):
+            word = "ahead" if hours > 0 else "behind"
+            plural = "hour" if abs(hours) == 1 else "hours"
+            return f"; all would lie inside if the clock was {abs(hours)} {plural} {word}"
+    return ""
+
+
+def _without_session(look: Look, say: Say) -> Iterator[Finding]:
+    known = {session.id for session in look.sessions}
+    lost = [
+        reading.number
+        for name, group in look.by_session.items()
+        if name not in known
+        for reading in group
+    ]
+    if lost:
+        times = [look.placements[number].at_s for number in lost if number in look.placements]
+        verb = "belongs" if len(lost) == 1 else "belong"
+        yield say.query(
+            captures(lost),
+            f"{captures(lost).capitalize()} {verb} to no session that is on record"
+            f"{_hours_out(look, times, look.sessions) if times else ''}.",
+            "The operator can say in which session they were taken, or that a session is missing.",
+            measured=len(lost),
+            limit=0,
+            source=SOURCE,
+        )
+
+
+def _reports(look: Look, say: Say) -> Iterator[Finding]:
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+        signed = look.place(record, "signed")
+        named = record.text("session")
+        subject = f"report of session {named}" if named else "day report"
+        placed = [
+            look.placements[reading.number]
+            for reading in look.readings
+            if reading.number in look.placements and named in {None, reading.session}
+        ]
+        if signed is None or not placed:
+            continue  # check 17 says that a report is not signed
+        last = max(placed, key=lambda one: one.at_s)
+        closing = [
+            place
+            for session in look.sessions
+            if named in {None, session.id}
+            for test in look.tests_of(session)
+            if (place := look.place(test, "time")) is not None
+        ]
+        if order(last, signed) is Order.NO:
+            yield say.failed(
+                subject,
+                f"The {subject} was signed {duration_text(last.at_s - signed.at_s)} before the "
+                "last reading that it covers.",
+                "The person who signed can explain it.",
+                measured=figure(signed.at_s - last.at_s),
+                limit=0,
+                unit="s",
+                source=SOURCE,
+            )
+        elif closing and order(max(closing, key=lambda one: one.at_s), signed) is Order.NO:
+            yield say.query(
+                subject,
+                f"The {subject} was signed before the closing tests were done.",
+                "The person who signed can explain it.",
+                limit=0,
+                unit="s",
+                source=SOURCE,
+            )
+        else:
+            yield say.passed(
+                subject,
+                f"The {subject} was signed after the last reading and the closing tests.",
+                source=SOURCE,
+            )
+
+
+def _before_seal(look: Look, say: Say) -> Iterator[Finding]:
+    now = look.day.now.timestamp()
+    late = [
+        reading.number
+        for reading in look.readings
+        if (place := look.placements.get(reading.number)) is not None
+        and place.at_s - (place.uncertainty_s or 0.0) - place.half_width_s - place.resolution_s
+        > now
+    ]
+    if late:
+        yield say.failed(
+            captures(late),
+            f"{captures(late).capitalize()} are timed after this check or seal was made.",
+            "The operator can say how the meter's clock was set; the office can check its own.",
+            measured=len(late),
+            limit=0,
+            source=SOURCE,
+        )

@@ -1,0 +1,316 @@
+"""Is each reading within the limits of the meter, and does its pulse train agree? Check 10."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from evidpack.checks.certificate_lookup import certificates, plain
+from evidpack.checks.look import Look, Reading, Session
+from evidpack.checks.regression import PulseFitter, PulseTrain
+from evidpack.checks.saying import Say, captures, figure
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+from evidpack.model.records import Record
+from evidpack.model.units import Speed
+from evidpack.rules.quantities import exact_speed
+
+UNIT_MPS: Final = {"mph": 0.44704, "km/h": 1 / 3.6, "m/s": 1.0}
+_MAKER: Final = "The workshop or the maker can say whether such a reading is valid."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """What a meter may measure: ranges in metres, speeds in metres per second (None: no limit
+    stated), each with where it comes from.
+    """
+
+    range_min_m: float
+    range_max_m: float
+    speed_min: Speed | None
+    speed_max: Speed | None
+    range_source: str
+    speed_source: str
+
+
+@dataclass(slots=True)
+class _Pulses:
+    """What the pulse trains of a session say, by capture number."""
+
+    absent: list[int] = field(default_factory=list)
+    agree: list[int] = field(default_factory=list)
+
+
+def reading_within_limits(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 10: range and speed inside the window, pulse ranges agree with the speed shown."""
+    if not look.readings:
+        yield say.not_applicable("day", "There are no readings on this day.")
+    known = {session.id: session for session in look.sessions}
+    fitter = PulseFitter(look.rules.value("sawtooth_step").metres)
+    for name in sorted(look.by_session, key=str):
+        group = look.by_session[name]
+        session = known.get(name) if name is not None else None
+        subject = f"session {name}" if name is not None else "readings without a session"
+        yield from _ranges(look, say, group, session, subject)
+        yield from _speeds(look, say, group, session, subject)
+        yield from _pulses(look, say, group, fitter, subject)
+
+
+def window_for(look: Look, session: Session | None) -> Window:
+    """The approval's limits where an approval for the meter's type states them, else the rule
+    set's.
+    """
+    approval = _approval(look, session)
+    low, high = look.rules.value("range_min"), look.rules.value("range_max")
+    range_min, range_max, source = low.metres, high.metres, low.cite
+    speed_low, speed_high = look.rules.find("speed_min"), look.rules.find("speed_max")
+    speed_min = None if speed_low is None else speed_low.speed
+    speed_max = None if speed_high is None else speed_high.speed
+    speed_source = "" if speed_high is None else speed_high.cite
+    if approval is not None:
+        stated = f"approval {approval.text('number') or ''}".strip()
+        shortest, longest = approval.length("range_min"), approval.length("range_max")
+        range_min = range_min if shortest is None else shortest.metres
+        range_max = range_max if longest is None else longest.metres
+        if shortest is not None or longest is not None:
+            source = stated
+        lowest, highest = approval.speed("speed_min"), approval.speed("speed_max")
+        speed_min, speed_max = lowest or speed_min, highest or speed_max
+        if lowest is not None or highest is not None:
+            speed_source = stated
+    return Window(
+        range_min_m=range_min,
+        range_max_m=range_max,
+        speed_min=speed_min,
+        speed_max=speed_max,
+        range_source=source,
+        speed_source=speed_source,
+    )
+
+
+def _approval(look: Look, session: Session | None) -> Record | None:
+    if session is None:
+        return None
+    types = {
+        plain(record.text("type") or "")
+        for record in look.day.of(RecordKind.METER)
+        if plain(record.text("serial") or "") == plain(session.meter)
+    }
+    found = [
+        record
+        for record in certificates(look, "approval")
+        if plain(record.text("type") or "") in types
+    ]
+    return max(found, key=lambda one: str(one.values.get("issued", "")), default=None)
+
+
+def _ranges(
+    look: Look, say: Say, group: Sequence[Reading], session: Session | None, subject: str
+) -> Iterator[Finding]:
+    window = window_for(look, session)
+    low, high = round(window.range_min_m, 9), round(window.range_max_m, 9)
+    absent, inside = [], 0
+    limit = f"{low:g} to {high:g}"
+    for reading in group:
+        measured = reading.range_m
+        if measured is None:
+            absent.append(reading.number)
+        elif low <= round(measured, 9) <= high:
+            inside += 1
+        else:
+            yield say.failed(
+                f"capture {reading.number}",
+                f"Capture {reading.number} was measured at {figure(measured, 3):g} m, outside "
+                f"{limit} m.",
+                _MAKER,
+                measured=figure(measured, 3),
+                limit=limit,
+                unit="m",
+                source=window.range_source,
+            )
+    if absent:
+        yield say.missing(
+            subject,
+            f"The range is not on record for {captures(absent)}.",
+            "The operator or the meter's own log can supply it.",
+            needs="range",
+            measured=len(absent),
+            limit=limit,
+            unit="m",
+        )
+    if inside:
+        yield say.passed(
+            subject,
+            f"{inside} of {len(group)} readings of {subject} were measured within {limit} m.",
+            measured=inside,
+            limit=limit,
+            unit="m",
+            source=window.range_source,
+        )
+
+
+def _speeds(
+    look: Look, say: Say, group: Sequence[Reading], session: Session | None, subject: str
+) -> Iterator[Finding]:
+    window = window_for(look, session)
+    low = window.speed_min.mps if window.speed_min else 0.0
+    high = window.speed_max.mps if window.speed_max else None
+    limit = f"{window.speed_min or '0'} to {window.speed_max or 'no upper limit stated'}"
+    source = window.speed_source or "a speed is not negative"
+    absent = []
+    for reading in group:
+        if reading.speed is None:
+            absent.append(reading.number)
+            continue
+        mps = reading.speed * UNIT_MPS[reading.speed_unit]
+        if mps < low - 1e-9 or (high is not None and mps > high + 1e-9):
+            shown = exact_speed(reading.speed, reading.speed_unit)
+            yield say.failed(
+                f"capture {reading.number}",
+                f"Capture {reading.number} shows {shown}, outside {limit}.",
+                _MAKER,
+                measured=reading.speed,
+                limit=limit,
+                unit=reading.speed_unit,
+                source=source,
+            )
+    if absent:
+        yield say.query(
+            subject,
+            f"The speed is not on record for {captures(absent)}.",
+            "The operator or the meter's own log can supply it.",
+            measured=len(absent),
+            limit=0,
+            source="a reading has a speed",
+        )
+
+
+def _pulses(
+    look: Look, say: Say, group: Sequence[Reading], fitter: PulseFitter, subject: str
+) -> Iterator[Finding]:
+    found = _Pulses()
+    judge = PulseJudge(look)
+    for reading in group:
+        times = reading.record.values.get("pulse_times_s")
+        ranges = reading.record.values.get("pulse_ranges_m")
+        if times is None and ranges is None:
+            found.absent.append(reading.number)
+            continue
+        train = None
+        if isinstance(times, list) and isinstance(ranges, list):
+            train = fitter.fit(times, ranges)  # type: ignore[arg-type] - a series is numbers
+        fault = judge.fault(say, reading, train)
+        if fault is None:
+            found.agree.append(reading.number)
+        else:
+            yield fault
+    if found.absent:
+        yield say.missing(
+            subject,
+            f"Pulse ranges are not on record for {captures(found.absent)}, so the speed shown "
+            "can't be computed again.",
+            "The maker can say whether the meter can export them.",
+            needs="pulse_ranges",
+            measured=len(found.absent),
+        )
+    if found.agree:
+        yield say.passed(
+            subject,
+            f"The slope of the pulse ranges agrees with the speed shown for "
+            f"{captures(found.agree)}.",
+            measured=len(found.agree),
+            rule=look.rules.value("pulse_coverage"),
+        )
+
+
+class PulseJudge:
+    """Whether a pulse train agrees with its reading."""
+
+    def __init__(self, look: Look) -> None:
+        self._coverage = look.rules.value("pulse_coverage")
+        self._noise = look.rules.value("pulse_noise_limit")
+        self._step = look.rules.value("sawtooth_step")
+
+    def allowance_mps(self, reading: Reading, train: PulseTrain) -> float:
+        """What slope and display may differ by: one step of the display, plus the coverage factor
+        times the standard deviation of the slope, metres per second.
+        """
+        step = display_step(reading.speed or 0.0) * UNIT_MPS[reading.speed_unit or "m/s"]
+        return step + self._coverage.number * train.slope_sd_mps
+
+    def fault(self, say: Say, reading: Reading, train: PulseTrain | None) -> Finding | None:
+        """The finding where something is wrong, else None."""
+        number = reading.number
+        subject = f"capture {number}"
+        if train is None:
+            return say.query(
+                subject,
+                f"The pulse times and ranges of capture {number} don't belong together: fewer than "
+                "three, of different number, or times that don't rise.",
+                "The maker can say how the export is to be read.",
+                source="least squares needs three pulses in rising time",
+            )
+        if train.reset_m >= self._step.metres:
+            return say.failed(
+                subject,
+                f"The pulse ranges of capture {number} jump by {figure(train.reset_m)} m against "
+                "their trend, as an error trap does.",
+                _MAKER,
+                measured=figure(train.reset_m),
+                rule=self._step,
+            )
+        if train.noise_m > self._noise.metres:
+            return say.query(
+                subject,
+                f"The pulse ranges of capture {number} scatter by {figure(train.noise_m)} m about "
+                "a straight line.",
+                _MAKER,
+                measured=figure(train.noise_m),
+                rule=self._noise,
+            )
+        return self._against_display(say, reading, train)
+
+    def _against_display(self, say: Say, reading: Reading, train: PulseTrain) -> Finding | None:
+        if reading.speed is None:
+            return None
+        number, unit = reading.number, reading.speed_unit
+        factor = UNIT_MPS[unit]
+        slope = abs(train.slope_mps) / factor
+        allowed = self.allowance_mps(reading, train) / factor
+        if abs(slope - reading.speed) > allowed + 1e-9:
+            return say.query(
+                f"capture {number}",
+                f"The pulse ranges of capture {number} give {figure(slope)} {unit}, but "
+                f"{reading.speed:g} {unit} was shown; display and scatter allow "
+                f"{figure(allowed)} {unit}.",
+                _MAKER,
+                measured=figure(slope),
+                limit=f"{reading.speed:g} ± {figure(allowed)}",
+                unit=unit,
+                source=self._coverage.cite,
+            )
+        direction = reading.record.values.get("direction")
+        seen = "receding" if train.slope_mps > 0 else "approaching"
+        clear = abs(train.slope_mps) > self._coverage.number * train.slope_sd_mps
+        if direction is not None and clear and direction != seen:
+            return say.query(
+                f"capture {number}",
+                f"The pulse ranges of capture {number} show a target that is {seen}, but "
+                f"{direction} is on record.",
+                "The operator can say which way the vehicle went.",
+                measured=seen,
+                limit=str(direction),
+                source="the sign of the slope of range on time",
+            )
+        return None
+
+
+def display_step(shown: float) -> float:
+    """The smallest step of a display, from the decimals of what it showed, in its unit: 1 for a
+    whole number, at most.
+    """
+    if shown == int(shown):
+        return 1.0
+    decimals = len(repr(shown).partition(".")[2])
+    return float(10.0 ** -min(decimals, 9))
