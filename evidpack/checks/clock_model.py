@@ -13,6 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 from evidpack.checks.regression import fit_line
 
@@ -42,8 +43,7 @@ class Drift:
     uncertainty: float
 
 
-@dataclass(frozen=True, slots=True)
-class Placement:
+class Placement(NamedTuple):
     """Where a stamp lies on the UTC line: `at_s` seconds since 1970, `uncertainty_s` expanded
     (k = 2), or None where the clock was never compared; `raw_s` is the stamp as recorded.
     """

@@ -29,22 +29,30 @@ _STAMPED: Final = (
 
 @dataclass(slots=True)
 class _Stamps:
-    """What the records of one clock show: how many stamps, and the odd ones by place."""
+    """What the records of one clock show: the last stamp, and the odd ones."""
 
-    count: int = 0
     last_s: float | None = None
-    odd: dict[StampStatus, list[str]] = field(default_factory=dict)
+    captures: dict[StampStatus, list[int]] = field(default_factory=dict)
+    others: dict[StampStatus, int] = field(default_factory=dict)
     rolled: list[Moment] = field(default_factory=list)
 
-    def add(self, look: Look, moment: Moment, name: str) -> None:
-        """Count one stamp; `name` says whose it is."""
-        self.count += 1
+    def odd(self, status: StampStatus) -> int:
+        """How many stamps have this status."""
+        return len(self.captures.get(status, ())) + self.others.get(status, 0)
+
+    def add(self, look: Look, moment: Moment) -> None:
+        """One stamp of a record that is no reading."""
         if moment.status is not StampStatus.DETERMINED:
-            self.odd.setdefault(moment.status, []).append(name)
+            self.others[moment.status] = self.others.get(moment.status, 0) + 1
         if look.rolled(moment):
             self.rolled.append(moment)
-        elif moment.at_s is not None and (self.last_s is None or moment.at_s > self.last_s):
-            self.last_s = moment.at_s
+        elif moment.at_s is not None:
+            self.see(moment.at_s)
+
+    def see(self, at_s: float) -> None:
+        """Keep the latest stamp."""
+        if self.last_s is None or at_s > self.last_s:
+            self.last_s = at_s
 
 
 def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
@@ -62,19 +70,32 @@ def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
 
 def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
     found: dict[str, _Stamps] = {}
+    by_path: dict[str, _Stamps | None] = {}
     for reading in look.readings:
-        clock = look.clock_of(reading.record)
-        if clock is not None and reading.moment is not None:
-            stamps = found.get(clock)
-            if stamps is None:
-                stamps = found[clock] = _Stamps()
-            stamps.add(look, reading.moment, f"capture {reading.number}")
+        path = reading.record.source.path
+        if path not in by_path:
+            clock = look.clock_of(reading.record)
+            by_path[path] = None if clock is None else found.setdefault(clock, _Stamps())
+        stamps = by_path[path]
+        if stamps is None:
+            continue
+        if reading.at_s is not None and not reading.half_width_s:
+            if reading.number not in look.rolled_readings:
+                stamps.see(reading.at_s)
+                continue
+        moment = reading.moment
+        if moment is None:
+            continue
+        if reading.number in look.rolled_readings:
+            stamps.rolled.append(moment)
+        if moment.status is not StampStatus.DETERMINED:
+            stamps.captures.setdefault(moment.status, []).append(reading.number)
     for kind in _STAMPED[1:]:
         for record in look.day.of(kind):
             clock = look.clock_of(record)
             moment = read_moment(record.values.get("time"))
             if clock is not None and moment is not None:
-                found.setdefault(clock, _Stamps()).add(look, moment, str(record.source))
+                found.setdefault(clock, _Stamps()).add(look, moment)
     return found
 
 
@@ -82,37 +103,37 @@ def _zone(look: Look, say: Say, name: str, stamps: _Stamps) -> Iterator[Finding]
     clock = look.day.description.clocks.get(name)
     if clock is not None and clock.zone is not None:
         return
-    if StampStatus.NO_ZONE in stamps.odd or clock is None:
+    if stamps.odd(StampStatus.NO_ZONE) or clock is None:
         yield say.missing(
             f"clock {name}",
             f"No zone is declared for clock {name}, so its times can't be placed.",
             "The operator can say to which zone this clock was set.",
             needs="clock_zone",
-            measured=len(stamps.odd.get(StampStatus.NO_ZONE, ())),
+            measured=stamps.odd(StampStatus.NO_ZONE),
         )
 
 
 def _odd_stamps(say: Say, name: str, stamps: _Stamps, day: date) -> Iterator[Finding]:
     subject = f"clock {name}"
-    twice = stamps.odd.get(StampStatus.AMBIGUOUS, [])
+    twice = stamps.odd(StampStatus.AMBIGUOUS)
     if twice:
         yield say.missing(
             subject,
-            f"{_times(twice)} of clock {name} lie in the hour that occurs twice on a "
+            f"{_times(stamps, StampStatus.AMBIGUOUS)} of clock {name} lie in the hour that occurs twice on a "
             "clock-change night, so each may mean two instants an hour apart.",
             "The operator can say whether the clock had been changed; a clock check in that hour "
             "would decide it.",
             needs="single_instant",
-            measured=len(twice),
+            measured=twice,
         )
-    never = stamps.odd.get(StampStatus.NONEXISTENT, [])
+    never = stamps.odd(StampStatus.NONEXISTENT)
     if never:
         yield say.query(
             subject,
-            f"{_times(never)} of clock {name} did not exist in its zone: the clock was not put "
+            f"{_times(stamps, StampStatus.NONEXISTENT)} of clock {name} did not exist in its zone: the clock was not put "
             "forward, or another zone was set.",
             "The operator can say to which zone this clock was set.",
-            measured=len(never),
+            measured=never,
             source="PEP 495 and the time-zone data named in the seal statement",
         )
     if stamps.rolled:
@@ -132,11 +153,14 @@ def _counted(number: int) -> str:
     return "1 time" if number == 1 else f"{number} times"
 
 
-def _times(places: list[str]) -> str:
-    numbers = [int(place[8:]) for place in places if place.startswith("capture ")]
-    if len(numbers) == len(places):
-        return f"The times of {captures(numbers)}"
-    return _counted(len(places)).capitalize()
+def _times(stamps: _Stamps, status: StampStatus) -> str:
+    numbers = stamps.captures.get(status, [])
+    others = stamps.others.get(status, 0)
+    parts = [f"the times of {captures(numbers)}"] if numbers else []
+    if others:
+        parts.append(f"{_counted(others)} of other records")
+    text = " and ".join(parts)
+    return text[0].upper() + text[1:]
 
 
 def _offset(look: Look, say: Say, line: ClockLine, stamps: _Stamps) -> Iterator[Finding]:
@@ -208,20 +232,31 @@ def _drift(look: Look, say: Say, line: ClockLine) -> Iterator[Finding]:
         f"{figure(gained):g} s in {days:g} days (uncertainty {figure(uncertainty):g} s, k = 2)"
     )
     unit = f"s in {days:g} days"
+    measured = figure(gained)
     if abs(gained) - uncertainty > rule.number:
         yield say.query(
             subject,
             f"{sentence}, which is more than {rule.number:g} s.",
             "The workshop can say whether the clock keeps time; a later check would confirm it.",
-            measured=figure(gained),
+            measured=measured,
+            rule=rule,
+            unit=unit,
+        )
+    elif abs(gained) + uncertainty <= rule.number:
+        yield say.passed(
+            subject,
+            f"{sentence}, which is within {rule.number:g} s.",
+            measured=measured,
             rule=rule,
             unit=unit,
         )
     else:
-        yield say.passed(
+        yield say.missing(
             subject,
-            f"{sentence}, which does not exceed {rule.number:g} s.",
-            measured=figure(gained),
+            f"{sentence}: the checks are too near to each other to tell it from {rule.number:g} s.",
+            "A check of this clock some days before or after would tell.",
+            needs="clock_drift",
+            measured=measured,
             rule=rule,
             unit=unit,
         )

@@ -99,8 +99,7 @@ def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | N
         (look.placements[reading.number].at_s, reading.number)
         for session in group
         for reading in look.by_session.get(session.id, ())
-        if reading.number in look.placements
-        and not (reading.moment is not None and look.rolled(reading.moment))
+        if reading.number in look.placements and reading.number not in look.rolled_readings
     ]
     if not placed:
         return None

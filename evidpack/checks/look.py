@@ -7,12 +7,12 @@ pure function of both.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from typing import Final
 
 from evidpack.checks.clock_model import ClockLine, Comparison, Placement
-from evidpack.checks.times import DAY_S, Moment, read_moment
+from evidpack.checks.times import DAY_S, Moment, read_instant, read_moment
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
@@ -24,16 +24,29 @@ _FOOT_M: Final = 0.3048
 
 
 class Reading:
-    """One capture's reading, read once: speed in its exported unit, range in metres."""
+    """One capture's reading, read once: speed in its exported unit, range in metres, time as
+    seconds since 1970 UTC (None where it names no instant; `half_width_s` where it may mean two).
+    """
 
-    __slots__ = ("moment", "number", "range_m", "record", "session", "speed", "speed_unit")
+    __slots__ = (
+        "at_s",
+        "half_width_s",
+        "number",
+        "range_m",
+        "record",
+        "session",
+        "speed",
+        "speed_unit",
+    )
 
     def __init__(self, number: int, record: Record, session: str | None) -> None:
         values = record.values
         self.number = number
         self.record = record
         self.session = session
-        self.moment: Moment | None = read_moment(values.get("time"))
+        self.at_s: float | None
+        self.half_width_s: float
+        self.at_s, self.half_width_s = read_instant(values.get("time"))
         self.speed: float | None = None
         self.speed_unit = ""
         for name, unit in _SPEEDS:
@@ -45,6 +58,11 @@ class Reading:
         if self.range_m is None and "range_ft" in values:
             feet = record.number("range_ft")
             self.range_m = None if feet is None else feet * _FOOT_M
+
+    @property
+    def moment(self) -> Moment | None:
+        """The recorded time in full."""
+        return read_moment(self.record.values.get("time"))
 
 
 class Session:
@@ -232,15 +250,28 @@ class Look:
         found: dict[int, Placement] = {}
         lines: dict[str, ClockLine] = {}
         for reading in self.readings:
-            moment = reading.moment
-            if moment is None or moment.at_s is None:
+            at_s = reading.at_s
+            if at_s is None:
                 continue
             path = reading.record.source.path
             line = lines.get(path)
             if line is None:
                 line = lines[path] = self.line_of(self.clock_of(reading.record))
-            found[reading.number] = line.place(moment.at_s, moment.half_width_s)
+            found[reading.number] = line.place(at_s, reading.half_width_s)
         return found
+
+    @cached_property
+    def rolled_readings(self) -> frozenset[int]:
+        """Numbers of the captures whose recorded date lies more than two days from the day."""
+        noon = datetime.combine(self.day.description.date, time(12), UTC).timestamp()
+        near = DAY_S  # so near to the day's noon that no zone can make it two days
+        return frozenset(
+            reading.number
+            for reading in self.readings
+            if not (reading.at_s is not None and -near < reading.at_s - noon < near)
+            and (moment := reading.moment) is not None
+            and self.rolled(moment)
+        )
 
     def rolled(self, moment: Moment) -> bool:
         """Whether a recorded date lies more than two days from the day: a clock that lost it."""

@@ -50,7 +50,7 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
         readings = [
             reading
             for reading in look.by_session.get(session.id, ())
-            if reading.moment is None or not look.rolled(reading.moment)
+            if reading.number not in look.rolled_readings
         ]
         if not readings:
             yield say.not_applicable(
@@ -173,7 +173,9 @@ def _within(
         place = look.placements.get(reading.number)
         if place is None or start is None or end is None:
             continue
-        if order(start, place) is Order.NO:
+        if start.at_s <= place.at_s <= end.at_s:
+            inside += 1
+        elif order(start, place) is Order.NO:
             outside.append(reading.number)
             away.append(place.at_s - start.at_s)
         elif order(place, end) is Order.NO:

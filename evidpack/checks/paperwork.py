@@ -62,7 +62,7 @@ def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
             f"No calibration certificate is for meter {meter}; those given are for "
             f"{names(sorted(set(others)))}.",
             f"{_OFFICE} the certificate with this serial, or the laboratory a correction.",
-            measured=sorted(set(others)),
+            measured=[*sorted(set(others))],
             limit=meter,
             source=SERIAL_SOURCE,
         )

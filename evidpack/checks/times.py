@@ -9,7 +9,6 @@ from evidpack.model.stamps import Stamp, StampStatus
 from evidpack.model.values import JsonValue
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
-_NAIVE_EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001 - local times have no zone here
 DAY_S: Final = 86_400.0
 
 _parse = datetime.fromisoformat
@@ -51,9 +50,12 @@ def read_moment(value: JsonValue) -> Moment | None:
     return Moment((low + high) / 2, (high - low) / 2, stamp.status, text)
 
 
-def face_s(moment: Moment) -> float:
-    """Seconds from 1970-01-01 00:00 on the clock's own face to this time."""
-    return (moment.local - _NAIVE_EPOCH).total_seconds()
+def read_instant(value: JsonValue) -> tuple[float | None, float]:
+    """`at_s` and `half_width_s` of a stamp's JSON, quicker than `read_moment`."""
+    if isinstance(value, str):
+        return _parse(value).timestamp(), 0.0
+    moment = read_moment(value)
+    return (None, 0.0) if moment is None else (moment.at_s, moment.half_width_s)
 
 
 def clock_text(moment: Moment) -> str:

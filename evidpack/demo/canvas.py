@@ -37,7 +37,11 @@ def grain(size: Size, cell: tuple[float, float], rng: random.Random) -> Image.Im
 
 
 def texture(
-    size: Size, dark: Colour, light: Colour, cells: Sequence[tuple[float, float]], rng: random.Random
+    size: Size,
+    dark: Colour,
+    light: Colour,
+    cells: Sequence[tuple[float, float]],
+    rng: random.Random,
 ) -> Image.Image:
     """A surface between two colours with grain of several sizes, in equal parts."""
     mixed = grain(size, cells[0], rng)

@@ -11,10 +11,10 @@ from PIL import Image, ImageDraw
 
 from evidpack.demo import canvas
 from evidpack.demo.boxes import Film, film_file
-from evidpack.demo.clocks import VIDEO
+from evidpack.demo.clocks import LOCAL, VIDEO
 from evidpack.demo.plan import Capture
 from evidpack.demo.pulses import along_road_m, position_m
-from evidpack.demo.stills import LOCAL, StillPainter
+from evidpack.demo.stills import StillPainter
 
 SIZE: Final = (400, 224)
 FRAMES: Final = 125

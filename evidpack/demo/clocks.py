@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from typing import Final
 
+LOCAL: Final = timezone(timedelta(hours=1))  # the place's time on the day
 SET_AT: Final = datetime(2026, 5, 7, 15, 30, tzinfo=UTC)
 _WEEK_S: Final = 7 * 86_400.0
 
@@ -26,11 +27,10 @@ class Clock:
         elapsed_s = (instant - SET_AT).total_seconds()
         offset_s = self.gains_s * elapsed_s / _WEEK_S
         shown = instant + timedelta(seconds=offset_s)
-        return shown - shown_remainder(shown, self.step_s)
+        return shown - _cut_off(shown, self.step_s)
 
 
-def shown_remainder(shown: datetime, step_s: float) -> timedelta:
-    """What is cut off when a clock shows only whole steps."""
+def _cut_off(shown: datetime, step_s: float) -> timedelta:
     return timedelta(microseconds=shown.microsecond % round(step_s * 1_000_000))
 
 

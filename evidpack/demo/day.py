@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Final
 
 from evidpack.demo.clip import clip_file
+from evidpack.demo.day_toml import write_day
 from evidpack.demo.documents import write_documents
 from evidpack.demo.logs import clip_name, write_logs
 from evidpack.demo.plan import WITH_CLIP, DayPlan, plan_day
 from evidpack.demo.stills import StillPainter
-from evidpack.demo.typed import write_day, write_unit
+from evidpack.demo.unit_folder import write_unit
 
 # After the report was signed, whatever the seed; the invented office seals the same evening.
 SEALED_AT: Final = datetime(2026, 5, 14, 18, 40, tzinfo=UTC)

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evidpack.demo import places, typed
+from evidpack.demo import day_toml, places, unit_folder
+from evidpack.demo.clocks import LOCAL
+from evidpack.demo.logs import SURVEYED_M
 from evidpack.demo.paper import Rows, write_paper
 from evidpack.demo.plan import DELETED, DISCARDED, DayPlan, Session
-from evidpack.demo.stills import LOCAL
 
 
 def write_documents(export: Path, plan: DayPlan) -> None:
     """Writes certificates, day report and deletion note into the export."""
-    _calibration(export / typed.CALIBRATION_FILE)
-    _approval(export / typed.APPROVAL_FILE)
+    _calibration(export / unit_folder.CALIBRATION_FILE)
+    _approval(export / unit_folder.APPROVAL_FILE)
     for person in (places.OPERATOR, places.SECOND_OPERATOR):
-        _operator(export / typed.operator_file(person), person)
-    _report(export / typed.REPORT_FILE, plan)
-    _deletion(export / typed.DELETION_FILE, plan)
+        _operator(export / unit_folder.operator_file(person), person)
+    _report(export / day_toml.REPORT_FILE, plan)
+    _deletion(export / day_toml.DELETION_FILE, plan)
 
 
 def _calibration(path: Path) -> None:
@@ -93,7 +94,7 @@ def _session_rows(session: Session) -> Rows:
         ("From, to", f"{start:%H:%M} to {end:%H:%M}"),
         ("Speed limit", f"{session.site.limit_mph} mph, signs seen in place"),
         ("Meter", f"{places.METER_TYPE}, {places.METER_SERIAL}"),
-        ("Fixed distance", typed.SURVEY_TEXT),
+        ("Fixed distance", f"{SURVEYED_M:.2f} m, surveyed with a steel tape"),
         ("Captures", f"{len(session.captures)}, of which discarded {discarded}"),
         ("Images", f"{first:04d} to {last:04d}"),
     )
@@ -122,11 +123,11 @@ def _report(path: Path, plan: DayPlan) -> None:
 
 
 def _deletion(path: Path, plan: DayPlan) -> None:
-    when = typed.deleted_at(plan).astimezone(LOCAL)
+    when = day_toml.deleted_at(plan).astimezone(LOCAL)
     rows: Rows = (
         ("Images", f"{DELETED[0]:04d} and {DELETED[1]:04d}"),
         ("When", f"14 May 2026, about {when:%H:%M}"),
-        ("Why", typed.DELETION_REASON),
+        ("Why", day_toml.DELETION_REASON),
         ("Vehicles", "none in either picture"),
     )
     write_paper(

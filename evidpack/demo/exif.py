@@ -38,19 +38,7 @@ class Exif:
 
 def exif_block(exif: Exif) -> bytes:
     """The bytes of an APP1 segment after its length: ``Exif``, two zeros, TIFF."""
-    offset = exif.taken.strftime("%z")
-    stamp = exif.taken.strftime("%Y:%m:%d %H:%M:%S")
-    width, height = exif.size
-    inner = [
-        (0x9000, _UNDEFINED, b"0232"),
-        (0x9003, _ASCII, _text(stamp)),  # DateTimeOriginal
-        (0x9011, _ASCII, _text(f"{offset[:3]}:{offset[3:]}")),  # OffsetTimeOriginal
-        (0x9291, _ASCII, _text(f"{exif.taken.microsecond // 10_000:02d}")),  # SubSecTimeOriginal
-        (0xA002, _LONG, struct.pack(">L", width)),
-        (0xA003, _LONG, struct.pack(">L", height)),
-        (0xA420, _ASCII, _text(exif.unique_id)),  # ImageUniqueID
-        (0xA431, _ASCII, _text(exif.serial)),  # BodySerialNumber
-    ]
+    inner = _photograph(exif)
     outer = [
         (0x010F, _ASCII, _text(exif.make)),
         (0x0110, _ASCII, _text(exif.model)),
@@ -78,6 +66,22 @@ def exif_block(exif: Exif) -> bytes:
             exif.thumbnail,
         )
     )
+
+
+def _photograph(exif: Exif) -> list[_Tag]:
+    offset = exif.taken.strftime("%z")
+    stamp = exif.taken.strftime("%Y:%m:%d %H:%M:%S")
+    width, height = exif.size
+    return [
+        (0x9000, _UNDEFINED, b"0232"),
+        (0x9003, _ASCII, _text(stamp)),  # DateTimeOriginal
+        (0x9011, _ASCII, _text(f"{offset[:3]}:{offset[3:]}")),  # OffsetTimeOriginal
+        (0x9291, _ASCII, _text(f"{exif.taken.microsecond // 10_000:02d}")),  # SubSecTimeOriginal
+        (0xA002, _LONG, struct.pack(">L", width)),
+        (0xA003, _LONG, struct.pack(">L", height)),
+        (0xA420, _ASCII, _text(exif.unique_id)),  # ImageUniqueID
+        (0xA431, _ASCII, _text(exif.serial)),  # BodySerialNumber
+    ]
 
 
 def _text(value: str) -> bytes:

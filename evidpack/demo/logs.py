@@ -11,9 +11,9 @@ from typing import Final
 
 from evidpack.demo import places
 from evidpack.demo.clip import frame_times
-from evidpack.demo.clocks import ALL, METER, SET_AT
+from evidpack.demo.clocks import ALL, LOCAL, METER, SET_AT
 from evidpack.demo.plan import SAME_VEHICLE, WITH_CLIP, Capture, DayPlan, Session, at
-from evidpack.demo.stills import LOCAL, strip_time
+from evidpack.demo.stills import strip_time
 
 SURVEYED_M: Final = 50.0
 _TEST_STEPS_S: Final = (0, 35, 95, 150, 215, 260)

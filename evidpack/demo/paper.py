@@ -16,7 +16,9 @@ _REGULAR: Final = "InventedDayRegular"
 _BOLD: Final = "InventedDayBold"
 _LEFT: Final = 62.0  # points
 _VALUE: Final = 226.0
-NOTICE: Final = "Invented for a demonstration. No such person, unit, meter, place or laboratory exists."
+NOTICE: Final = (
+    "Invented for a demonstration. No such person, unit, meter, place or laboratory exists."
+)
 
 Rows = Sequence[tuple[str, str]]
 
@@ -50,7 +52,8 @@ def _fonts() -> None:
 
 
 def _head(sheet: Canvas, title: str, issuer: str) -> float:
-    width, height = A4
+    width: float = A4[0]
+    height: float = A4[1]
     sheet.setFillGray(0.25)
     sheet.setFont(_REGULAR, 9)
     sheet.drawString(_LEFT, height - 62, issuer)

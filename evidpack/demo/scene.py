@@ -107,9 +107,7 @@ def _asphalt(view: View, rng: random.Random) -> Image.Image:
     )
 
 
-def _lane(
-    picture: Image.Image, view: View, site: places.Site, rng: random.Random
-) -> Image.Image:
+def _lane(picture: Image.Image, view: View, site: places.Site, rng: random.Random) -> Image.Image:
     grass = _grass(view, rng)
     canvas.fill(picture, grass, view.strip(-60, 60))
     _hedge(picture, view, rng, -12.4, 2.3)

@@ -5,15 +5,15 @@ from __future__ import annotations
 import io
 import random
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, timezone
+from datetime import datetime
 from typing import Final
 
 from PIL import Image, ImageChops, ImageDraw
 
 from evidpack.demo import canvas, places, scene
-from evidpack.demo.clocks import CAMERA, METER
+from evidpack.demo.clocks import CAMERA, LOCAL, METER
 from evidpack.demo.exif import Exif, exif_block
-from evidpack.demo.plan import STILL_AFTER_S, SECOND_STILL_AFTER_S, Capture, Vehicle
+from evidpack.demo.plan import SECOND_STILL_AFTER_S, STILL_AFTER_S, Capture, Vehicle
 from evidpack.demo.pulses import along_road_m, position_m
 from evidpack.demo.scene import View
 from evidpack.demo.vehicles import foot_px, scaled
@@ -21,7 +21,6 @@ from evidpack.demo.vehicles import foot_px, scaled
 SIZE: Final = (1280, 720)
 STRIP_PX: Final = 58
 THUMBNAIL: Final = (160, 90)
-LOCAL: Final = timezone(timedelta(hours=1))  # the place's time on the day
 _AIM_M: Final = 1.0  # height of the cross-hair over the road
 _GREEN: Final = (112, 240, 128)
 

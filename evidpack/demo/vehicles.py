@@ -13,7 +13,7 @@ from evidpack.demo import canvas
 from evidpack.demo.canvas import Colour, Point
 from evidpack.demo.plan import Vehicle
 
-PX_PER_M: Final = 220
+PX_PER_M: Final = 180
 WIDTH_M: Final = 2.9
 HEIGHT_M: Final = 3.1
 _GROUND_M: Final = 0.25  # room under the wheels for the shadow
@@ -91,8 +91,8 @@ def portrait(vehicle: Vehicle, *, rear: bool) -> Image.Image:
     colour = vehicle.colour
     w, waist = shape.half, shape.waist
     if vehicle.body in {"van", "ambulance"}:
-        side = ((w, waist * 0.9), (shape.roof_half + 0.04, shape.top - 0.12))
-        roof = (*side, (shape.roof_half - 0.1, shape.top))
+        roof = ((w, waist * 0.9), (shape.roof_half + 0.04, shape.top - 0.12),
+                (shape.roof_half - 0.1, shape.top))  # fmt: skip
     else:
         roof = ((w - 0.1, waist - 0.08), (shape.roof_half, shape.top - 0.1),
                 (shape.roof_half - 0.16, shape.top))  # fmt: skip

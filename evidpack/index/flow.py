@@ -154,11 +154,9 @@ class Flow:
         for text in texts:
             lines = wrap(text, style, self.wide - 12)
             self.need(min(len(lines), 3) * style.leading)
-            for number, line in enumerate(lines):
+            self.page.text(self.left, self.y - style.leading * 0.72, shown("–", style.face), style)
+            for line in lines:
                 self.line(line, style, indent=12)
-                if number == 0:
-                    y = self.y + style.leading * 0.28
-                    self.page.text(self.left, y, shown("–", style.face), style)
             self.y -= gap
         self.y -= 3
 

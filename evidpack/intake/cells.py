@@ -13,7 +13,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from evidpack.intake.dates import CellError, compile_date, compile_time
-from evidpack.intake.log_spec import FieldSpec
+from evidpack.intake.field_spec import FieldSpec
 from evidpack.intake.zones import load_zone, stamper
 from evidpack.limits import MAX_SAFE_INTEGER
 from evidpack.model.fields import FieldType

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from evidpack.intake.describe_files import FileGroup, NameGuess, group_files, guess_name_pattern
-from evidpack.intake.describe_logs import SAMPLE_BYTES, LogSample, look_at, propose_log
-from evidpack.intake.source import FileEntry, FileSource, disk_errors
+from evidpack.intake.describe_logs import SAMPLE_BYTES, LogSample, look_at
+from evidpack.intake.describe_table import propose_log
+from evidpack.intake.folder_listing import disk_errors
+from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.stills import StillError, StillHeader, read_header
 from evidpack.intake.toml_text import guess, quoted
 from evidpack.model.fields import RecordKind
@@ -17,10 +19,11 @@ from evidpack.model.records import ItemKind
 _LOOKED_AT: Final = 12  # stills, and logs of one folder
 _METER: Final = "meter"
 _CAMERA: Final = "camera"
+_VIDEO: Final = "video"
 
 _HEAD: Final = """\
 # A first description of a day, made from what is in the export.
-# Each guess begins with "confirm: ". Look it up, put what is right, and take that word out.
+# Each guess begins with the word confirm: Look it up, put what is right, take that word out.
 # A day with a guess left in it is neither checked nor sealed.
 format = "evidpack-day-1"
 
@@ -51,6 +54,7 @@ class _Seen:
     logs: list[str] = field(default_factory=list)
     captures: set[str] = field(default_factory=set)
     has_readings: bool = False
+    has_video: bool = False
     names: dict[str, NameGuess] = field(default_factory=dict)  # by glob
     image_digits: int | None = None
     has_named_captures: bool = False
@@ -113,8 +117,8 @@ def _day(
 
 def _clocks(seen: _Seen, *, camera: bool) -> str:
     parts = ["\n", _ZONE_NOTE]
-    names = [_METER] if seen.logs or not camera else []
-    for name in [*names, *([_CAMERA] if camera else [])]:
+    names = {_METER: bool(seen.logs) or not camera, _CAMERA: camera, _VIDEO: seen.has_video}
+    for name in (name for name, wanted in names.items() if wanted):
         if name == _CAMERA:
             parts.append(_camera_note(seen))
         parts.append(f'[[clock]]\nname = "{name}"\nzone = {guess("UTC")}\nresolution_s = 1\n\n')
@@ -214,12 +218,14 @@ def _log_glob(group: FileGroup) -> str:
 
 
 def _propose(sample: LogSample, glob: str, seen: _Seen) -> None:
-    text, kind, capture = propose_log(sample, glob=glob, clock=_METER)
-    seen.logs.append(text + "\n")
-    if kind is RecordKind.READING:
+    found = propose_log(sample, glob=glob, clock=_METER, video_clock=_VIDEO)
+    seen.logs.append(found.text + "\n")
+    seen.date = seen.date or found.day
+    seen.has_video |= found.kind is RecordKind.FRAME_TIME
+    if found.kind is RecordKind.READING:
         seen.has_readings = True
-        if capture is not None:
-            seen.captures.update(sample.cells(capture))
+        if found.capture is not None:
+            seen.captures.update(sample.cells(found.capture))
 
 
 def _sample(entry: FileEntry, ending: str, export: FileSource) -> LogSample | None:

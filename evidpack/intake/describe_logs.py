@@ -1,33 +1,17 @@
-"""Looks at the beginning of a log and proposes a ``[[log]]`` table for it."""
+"""Looks at the beginning of a log and cuts it into cells: encoding, delimiter, names, rows."""
 
 from __future__ import annotations
 
 import codecs
 import csv
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from evidpack.intake.dates import CellError, FormatError, compile_time
-from evidpack.intake.describe_words import guess_fields, guess_kind, guess_unit
-from evidpack.intake.toml_text import guess, quoted
-from evidpack.intake.zones import resolve
-from evidpack.model.fields import FIELDS, Field, FieldType, RecordKind
-
 SAMPLE_BYTES: Final = 64 * 1024
 _SAMPLE_ROWS: Final = 50
 _DELIMITERS: Final = (";", "\t", "|", ",")
-_DAYS: Final = (
-    "%Y-%m-%d", "%d/%m/%Y", "%m/%d/%Y", "%d.%m.%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d",
-    "%d/%m/%y", "%m/%d/%y", "%d.%m.%y", "%d %b %Y", "%d-%b-%Y", "%b %d %Y",
-)  # fmt: skip
-_CLOCKS: Final = (
-    "%H:%M:%S", "%H:%M:%S.%f", "%H:%M:%S,%f", "%H:%M", "%H.%M.%S", "%H%M%S", "%I:%M:%S %p",
-    "%I:%M %p",
-)  # fmt: skip
-_COMMA_NUMBER: Final = re.compile(r"[+-]?\d+,\d+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,109 +150,3 @@ def _flat(value: Any, name: str = "", depth: int = 0) -> dict[str, str]:
             cells.update(_flat(inner, f"{name}.{key}" if name else key, depth + 1))
         return cells
     return {name: "" if value is None else value if isinstance(value, str) else json.dumps(value)}
-
-
-def propose_log(sample: LogSample, *, glob: str, clock: str) -> tuple[str, RecordKind, str | None]:
-    """The text of a ``[[log]]`` table, the kind of its records, and the column of the capture."""
-    kind = guess_kind(glob, sample.columns)
-    fields = dict(guess_fields(kind, sample.columns))
-    comma = sample.format == "csv" and sample.delimiter != "," and _has_commas(sample)
-    lines = [
-        "[[log]]",
-        f"glob = {quoted(glob)}",
-        f"record = {guess(kind.value)}",
-        f"format = {quoted(sample.format)}",
-        f"encoding = {quoted(sample.encoding)}",
-        f"clock = {quoted(clock)}",
-    ]
-    if sample.format == "csv":
-        lines.append(f"delimiter = {quoted(sample.delimiter)}")
-    if comma:
-        lines.append(f"decimal = {guess(',')}")
-    if sample.rows_path:
-        lines.append(f"rows = {guess(sample.rows_path)}")
-    lines.append("[log.fields]")
-    capture = fields.get("capture")
-    time = _time_line(sample, fields)
-    known = FIELDS[kind]
-    lines += [_field_line(known[name], fields[name]) for name in fields if name in known]
-    if "time" in known:
-        lines.append(time)
-    lines += _missing_lines(kind, fields)
-    text = "\n".join(lines)
-    rest = [column for column in sample.columns if quoted(column)[1:-1] not in text]
-    if rest:
-        lines.append(f"# not mapped: {', '.join(quoted(column) for column in rest)}")
-        lines.append(f"# fields there are: {', '.join(FIELDS[kind])}")
-    return "\n".join(lines) + "\n", kind, capture
-
-
-def _has_commas(sample: LogSample) -> bool:
-    return any(
-        _COMMA_NUMBER.fullmatch(cell.strip()) for row in sample.rows for cell in row.values()
-    )
-
-
-def _time_line(sample: LogSample, fields: dict[str, str]) -> str:
-    """The line of `time`; takes its columns out of `fields`."""
-    day, clock = fields.pop("date", None), fields.pop("clock_time", None)
-    both = fields.pop("time", None)
-    if both is None and (day is None or clock is None):
-        both = day or clock
-    if both is not None:
-        form = guess_time_format(sample.cells(both))
-        return f"time = {{ column = {quoted(both)}, format = {guess(form)} }}"
-    if day is None or clock is None:
-        form = guess("%d/%m/%Y %H:%M:%S")
-        return f"time = {{ column = {guess('which column?')}, format = {form} }}"
-    pairs = (f"{row.get(day, '')} {row.get(clock, '')}".strip() for row in sample.rows)
-    form = guess_time_format([pair for pair in pairs if pair])
-    return f"time = {{ columns = [{quoted(day)}, {quoted(clock)}], format = {guess(form)} }}"
-
-
-def guess_time_format(samples: Sequence[str]) -> str:
-    """The first format that reads every sample. 03/04 has two: a person must say which."""
-    formats = [
-        "rfc3339",
-        *(f"{day}{gap}{clock}" for day in _DAYS for gap in (" ", "T") for clock in _CLOCKS),
-    ]
-    for form in (*formats, "unix-seconds"):
-        if samples and _reads_all(form, samples):
-            return form
-    return "%d/%m/%Y %H:%M:%S"
-
-
-def _reads_all(form: str, samples: Sequence[str]) -> bool:
-    try:
-        read = compile_time(form, lambda local: resolve(local, None))
-        for sample in samples:
-            read(sample)
-    except (CellError, FormatError):
-        return False
-    return True
-
-
-def _field_line(field: Field, column: str) -> str:
-    name = quoted(column)
-    if field.type is FieldType.SPEED:
-        return (
-            f"{field.name} = {{ column = {name}, unit = {guess(guess_unit(column, speed=True))} }}"
-        )
-    if field.type is FieldType.LENGTH:
-        return (
-            f"{field.name} = {{ column = {name}, unit = {guess(guess_unit(column, speed=False))} }}"
-        )
-    if field.type is FieldType.SERIES:
-        unit = field.name.rpartition("_")[2]
-        return f'{field.name} = {{ column = {name}, separator = ";", unit = {guess(unit)} }}'
-    if field.type is FieldType.TIME:
-        return f"{field.name} = {{ column = {name}, format = {guess('%d/%m/%Y %H:%M:%S')} }}"
-    return f"{field.name} = {guess(column)}"
-
-
-def _missing_lines(kind: RecordKind, fields: Mapping[str, str]) -> list[str]:
-    return [
-        _field_line(field, "confirm: which column?")
-        for field in FIELDS[kind].values()
-        if field.required and field.name not in fields and field.name != "time"
-    ]

@@ -24,12 +24,13 @@ from evidpack.intake.description import (
     OfficeText,
     load_description,
 )
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.logs import read_log_file
 from evidpack.intake.pictures import picture_records
 from evidpack.intake.profile import ItemSpec, Profile
 from evidpack.intake.rows import RowReader
 from evidpack.intake.run_log import read_past_runs
-from evidpack.intake.source import FileEntry, FileSource, disk_errors
+from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.stills import still_values
 from evidpack.limits import MAX_DESCRIPTION_BYTES
 from evidpack.model.day import Day, Description, sort_records

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.logs_csv import RawRow, read_rows
 from evidpack.intake.logs_json import read_json, read_json_lines
 from evidpack.intake.rows import RowReader
-from evidpack.intake.source import FileEntry, FileSource, disk_errors
+from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.unreadable import unreadable
 from evidpack.model.records import Record, Source
 

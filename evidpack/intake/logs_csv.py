@@ -23,7 +23,6 @@ from evidpack.limits import (
     MAX_ROW_LINES,
 )
 
-
 # First line, cells, text of the row, fault.
 _CutRow: TypeAlias = tuple[int, list[str], str, str | None]
 

@@ -26,8 +26,9 @@ from evidpack.intake.description import (
     read_day_table,
 )
 from evidpack.intake.faults import Faults, TableReader
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.profile import PROFILE_KEYS
-from evidpack.intake.source import FileEntry, as_stream, disk_errors, moment
+from evidpack.intake.source import FileEntry, as_stream, moment
 from evidpack.intake.toml_lines import TomlText, read_toml
 from evidpack.intake.unit_tables import Needed, blank_unused
 from evidpack.limits import MAX_DESCRIPTION_BYTES, MAX_RUN_LOG_BYTES

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.profile import ItemSpec
-from evidpack.intake.source import FileEntry, FileSource, disk_errors
+from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.stills import StillError, read_header, still_values
 from evidpack.intake.unreadable import unreadable
 from evidpack.limits import MAX_SAFE_INTEGER

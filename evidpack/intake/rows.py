@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from evidpack.intake.cells import ToValue, compile_cell
 from evidpack.intake.dates import CellError
-from evidpack.intake.log_spec import FieldSpec, LogSpec
+from evidpack.intake.field_spec import FieldSpec
+from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.unreadable import unreadable
 from evidpack.model.records import Record, Source
 from evidpack.model.values import JsonValue

@@ -63,7 +63,9 @@ def read_header(stream: BinaryIO, *, size: int) -> StillHeader:
             with Image.open(stream, formats=FORMATS) as image:
                 width, height, form = image.width, image.height, image.format or ""
                 _require_pixels(width, height)
-                return StillHeader(width_px=width, height_px=height, format=form, tags=_tags(image, stream))
+                return StillHeader(
+                    width_px=width, height_px=height, format=form, tags=_tags(image, stream)
+                )
     except (StillError, IntakeError, OSError) as error:
         # An error of the disk has a number; one of Pillow's has none.
         if not isinstance(error, OSError) or error.errno is not None:

@@ -20,6 +20,7 @@ from evidpack.proof.salts import require_salt, salt_maker
 from evidpack.proof.statement import ENTRY_KINDS
 
 _is_digest_hex: Final = re.compile(r"[0-9a-f]{64}").fullmatch
+_SHOWN_CHARACTERS: Final = 120
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +45,7 @@ def field_commitment(salt: bytes, name: str, value: JsonValue) -> bytes:
     Raises ProofError, naming the field, for a salt of another length or a value that canonical
     JSON cannot say.
     """
-    require_salt(salt, f'field "{name}"')
+    require_salt(salt, f'field "{_shown(name)}"')
     return _commit(salt, name, value).digest()
 
 
@@ -62,11 +63,13 @@ def commit_entry(
 ) -> tuple[bytes, dict[str, bytes]]:
     """The line of one entry, and the salt of each field by name (16 bytes each).
 
-    Raises ProofError for an unknown kind, a key that is not 32 bytes, or, naming the field, a
-    value that canonical JSON cannot say.
+    Raises ProofError for an unknown kind, an entry without fields, a key that is not 32 bytes,
+    or, naming the field, a value that canonical JSON cannot say.
     """
     if kind not in ENTRY_KINDS:
         raise _unknown_kind(kind)
+    if not values:
+        raise ProofError("an entry has no fields", expected="at least one", observed="none")
     salt_of = salt_maker(entry_key)
     salts = {name: salt_of(_name_bytes(name)) for name in values}
     fields: dict[str, JsonValue] = {
@@ -79,7 +82,7 @@ def parse_entry(line: bytes, *, path: str, number: int) -> Entry:
     """Read one line of the ledger, without its line feed; `number` is the entry's, from 0.
 
     Raises ProofError with path and line for anything but the canonical JSON of exactly a known
-    kind and a table of commitments, each 64 lower-case hex digits.
+    kind and at least one field with its commitment, 64 lower-case hex digits.
     """
     place = number + 1
     value = parse_canonical(line, path=path, line=place)
@@ -94,19 +97,19 @@ def parse_entry(line: bytes, *, path: str, number: int) -> Entry:
     kind, fields = value["kind"], value["fields"]
     if not isinstance(kind, str) or kind not in ENTRY_KINDS:
         raise _unknown_kind(kind, path=path, number=number)
-    if not isinstance(fields, dict):
+    if not isinstance(fields, dict) or not fields:
         raise ProofError(
-            f'"fields" of entry {number} is not an object',
+            f"entry {number} has no fields",
             path=path,
             line=place,
-            expected="an object of names and commitments",
+            expected="an object of at least one name and its commitment",
             observed=_shape(fields),
         )
     commitments: dict[str, str] = {}
     for name, commitment in fields.items():
         if not isinstance(commitment, str) or not _is_digest_hex(commitment):
             raise ProofError(
-                f'field "{name}" of entry {number} is not a commitment',
+                f'field "{_shown(name)}" of entry {number} is not a commitment',
                 path=path,
                 line=place,
                 expected="64 lower-case hexadecimal digits",
@@ -131,9 +134,9 @@ def require_opening(
     `path` and `line` say in errors where the opening stands.
     Raises ProofError, naming the entry and the field, where it was not.
     """
-    what = f'field "{name}" of entry {number}'
+    what = f'field "{_shown(name)}" of entry {number}'
     try:
-        require_salt(salt, what)
+        require_salt(salt, f'field "{_shown(name)}"')
         found = _commit(salt, name, value).hexdigest()
     except ProofError as error:
         error.message = f"entry {number}: {error.message}"
@@ -145,8 +148,8 @@ def require_opening(
             f"{what} is opened, but the entry has no such field",
             path=path,
             line=line,
-            expected=", ".join(sorted(entry.fields))[:200] or "none, since it has no fields",
-            observed=name,
+            expected=_shown(", ".join(sorted(entry.fields))),
+            observed=_shown(name),
         )
     if found != sealed:
         raise ProofError(
@@ -179,7 +182,11 @@ def _name_bytes(name: str) -> bytes:
 
 
 def _shown(name: str) -> str:
-    return name.encode(errors="backslashreplace").decode()
+    """A name from outside on one line of an error: bounded, and nothing a terminal obeys."""
+    return "".join(
+        mark if mark.isprintable() else mark.encode("unicode_escape").decode()
+        for mark in name[:_SHOWN_CHARACTERS]
+    )
 
 
 def _unknown_kind(
@@ -199,7 +206,7 @@ def _unknown_kind(
 def _shape(value: JsonValue) -> str:
     """What was found, short enough for one line of an error."""
     if isinstance(value, dict):
-        return "an object of " + (", ".join(sorted(value))[:200] or "nothing")
+        return "an object of " + (_shown(", ".join(sorted(value))) or "nothing")
     if isinstance(value, str):
-        return repr(value[:80])
-    return f"{type(value).__name__}"
+        return f'"{_shown(value)}"'
+    return type(value).__name__

@@ -236,6 +236,7 @@ INPUTS: Final[dict[str, str]] = {
     "surveyed_distance": "measured and surveyed distance of the distance test",
     "clock_zone": "the zone of each clock",
     "clock_checks": "a check of each clock against a reference",
+    "clock_drift": "checks of each clock far enough apart to tell its drift",
     "single_instant": "stamps that name one instant (not the hour that occurs twice)",
     "order": "clocks good enough to decide the order of events",
     "opinion_time": "when the operator formed the opinion",

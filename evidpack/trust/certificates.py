@@ -17,7 +17,8 @@ from evidpack.trust.fingerprints import name_of
 
 _LABEL: Final = re.compile(rb"^-----BEGIN ([A-Z0-9 ]*)-----\s*$", re.MULTILINE)
 _BLOCK: Final = re.compile(
-    rb"^-----BEGIN CERTIFICATE-----\s*?\n(?:[A-Za-z0-9+/=]+\s*?\n)+-----END CERTIFICATE-----\s*?$",
+    rb"^-----BEGIN CERTIFICATE-----[ \t\r]*\n(?:[A-Za-z0-9+/=]+[ \t\r]*\n)+"
+    rb"-----END CERTIFICATE-----[ \t\r]*$",
     re.MULTILINE,
 )
 _MAX_CERTIFICATES: Final = 64
@@ -126,13 +127,11 @@ def _touch(certificate: x509.Certificate) -> None:
     der.require_whole_octets(certificate.public_bytes(Encoding.DER))
     if certificate.version is not x509.Version.v3:
         raise ValueError(f"X.509 {certificate.version.name}, not version 3")
-    if certificate.serial_number <= 0:
-        raise ValueError("the serial number is not positive")
     certificate.public_key()
     _ = certificate.extensions
     _ = (certificate.subject.rfc4514_string(), certificate.issuer.rfc4514_string())
     _ = (certificate.not_valid_before_utc, certificate.not_valid_after_utc)
-    _ = certificate.signature_algorithm_parameters
+    _ = (certificate.signature_hash_algorithm, certificate.signature_algorithm_parameters)
 
 
 def _unreadable(error: BaseException, path: str | None) -> TrustError:

@@ -28,15 +28,7 @@ def require_member(certificate: x509.Certificate, *, at: dt.datetime) -> None:
     """
     _require_validity(certificate, at)
     require_key_strength(certificate.public_key(), whose=name_of(certificate))
-    if not isinstance(
-        certificate.signature_hash_algorithm, hashes.SHA256 | hashes.SHA384 | hashes.SHA512
-    ):
-        raise TrustError(
-            f"the certificate of {name_of(certificate)} is signed with a weak digest",
-            expected=ACCEPTED_DIGESTS,
-            observed=_hash_name(certificate),
-            hint="ask the authority that issued it for a new one",
-        )
+    _require_digest(certificate)
 
 
 def explain(
@@ -72,6 +64,7 @@ def _walk(
     seen: list[x509.Certificate] = []
     while current not in seen:
         _require_validity(current, at)
+        _require_digest(current)
         _require_understood(current)
         seen.append(current)
         if current in anchors:
@@ -138,6 +131,18 @@ def _require_validity(certificate: x509.Certificate, at: dt.datetime) -> None:
         if late
         else "the seal cannot be older than its certificate; ask the signer and the authority",
     )
+
+
+def _require_digest(certificate: x509.Certificate) -> None:
+    if not isinstance(
+        certificate.signature_hash_algorithm, hashes.SHA256 | hashes.SHA384 | hashes.SHA512
+    ):
+        raise TrustError(
+            f"the certificate of {name_of(certificate)} is signed with a weak digest",
+            expected=ACCEPTED_DIGESTS,
+            observed=_hash_name(certificate),
+            hint="ask the authority that issued it for a new one",
+        )
 
 
 def _require_understood(certificate: x509.Certificate) -> None:

@@ -63,6 +63,7 @@ def _read(data: bytes, *, path: str) -> x509.CertificateRevocationList:
             load = x509.load_pem_x509_crl if data[:1] == b"-" else x509.load_der_x509_crl
             crl = load(data)
             _ = (crl.extensions, crl.issuer, crl.last_update_utc, crl.next_update_utc)
+            _ = (crl.signature_hash_algorithm, crl.signature_algorithm_parameters)
             for entry in crl:
                 _ = (entry.extensions, entry.revocation_date_utc)
     except (ValueError, TypeError, UnsupportedAlgorithm, Warning) as error:
@@ -166,12 +167,10 @@ def _problem(
 
 
 def _signed(crl: x509.CertificateRevocationList, issuer: x509.Certificate) -> bool:
-    # The issuer is on a path that was accepted, so its key is of a kind that can sign.
+    # The issuer is on a path that was accepted, so its key is of a kind that can sign; what the
+    # library does not support was refused when the list was read.
     key = cast("CertificateIssuerPublicKeyTypes", issuer.public_key())
-    try:
-        return crl.is_signature_valid(key)
-    except (ValueError, TypeError, UnsupportedAlgorithm):
-        return False
+    return crl.is_signature_valid(key)
 
 
 def _scope_problem(

@@ -38,9 +38,7 @@ def key_fingerprint(public_key: PublicKeyTypes) -> bytes:
     return hashlib.sha256(der).digest()
 
 
-def fingerprint_sheet(
-    public_key: PublicKeyTypes, *, name: str, made: datetime
-) -> str:
+def fingerprint_sheet(public_key: PublicKeyTypes, *, name: str, made: datetime) -> str:
     """The sheet as plain text, to be printed."""
     lines = textwrap.wrap(grouped(key_fingerprint(public_key)), 8 * 5 - 1)
     return _TEXT.format(

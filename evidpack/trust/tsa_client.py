@@ -101,13 +101,8 @@ def _post(address: SplitResult, body: bytes, *, timeout_s: float) -> bytes:
     )
     try:
         connection.request("POST", target, body, headers)
-        reply = connection.getresponse()
-        if reply.status != http.client.OK:
-            _unavailable(url, expected="HTTP status 200", observed=_status(reply))
-        kind_of_reply = (reply.getheader("Content-Type") or "none").split(";")[0].strip().lower()
-        if kind_of_reply != REPLY_TYPE:
-            _unavailable(url, expected=REPLY_TYPE, observed=quoted_text(kind_of_reply))
-        return _bounded(reply, url=url)
+        with connection.getresponse() as reply:
+            return _body(reply, url=url)
     except (OSError, http.client.HTTPException) as error:
         _unavailable(
             url,
@@ -116,6 +111,20 @@ def _post(address: SplitResult, body: bytes, *, timeout_s: float) -> bytes:
         )
     finally:
         connection.close()
+
+
+def _body(reply: http.client.HTTPResponse, *, url: str) -> bytes:
+    if reply.status != http.client.OK:
+        _unavailable(url, expected="HTTP status 200", observed=_status(reply))
+    kind = (reply.getheader("Content-Type") or "none").split(";")[0].strip().lower()
+    if kind != REPLY_TYPE:
+        _unavailable(url, expected=REPLY_TYPE, observed=quoted_text(kind))
+    received = bytearray()
+    while part := reply.read1(_READ_BYTES):
+        received += part
+        if len(received) > MAX_TOKEN_BYTES:
+            _unavailable(url, expected=f"at most {MAX_TOKEN_BYTES} bytes", observed="more")
+    return bytes(received)
 
 
 class _TimedReader(io.RawIOBase):
@@ -155,15 +164,6 @@ class _TimedResponse(http.client.HTTPResponse):
     ) -> None:
         super().__init__(sock, debuglevel, method, url)
         self.fp = io.BufferedReader(_TimedReader(sock, self.fp, deadline))
-
-
-def _bounded(reply: http.client.HTTPResponse, *, url: str) -> bytes:
-    received = bytearray()
-    while part := reply.read1(_READ_BYTES):
-        received += part
-        if len(received) > MAX_TOKEN_BYTES:
-            _unavailable(url, expected=f"at most {MAX_TOKEN_BYTES} bytes", observed="more")
-    return bytes(received)
 
 
 def _status(reply: http.client.HTTPResponse) -> str:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from evidpack.intake.cells import compile_cell, json_number, number_of
 from evidpack.intake.dates import CellError
-from evidpack.intake.log_spec import FieldSpec
+from evidpack.intake.field_spec import FieldSpec
 from evidpack.model.fields import FIELDS, RecordKind
 
 READING = FIELDS[RecordKind.READING]
@@ -110,7 +110,7 @@ def test_leading_zeros_are_kept_in_a_text_and_dropped_in_a_number() -> None:
     assert compile_cell(_spec("image_number"), decimal=".")("0042") == 42
 
 
-@given(st.decimals(-10**9, 10**9, allow_nan=False, allow_infinity=False, places=4))
+@given(st.decimals(-(10**9), 10**9, allow_nan=False, allow_infinity=False, places=4))
 def test_the_decimal_sign_changes_nothing_else(number: Decimal) -> None:
     text = f"{number:f}"
     point = json_number(number_of(text, ".", ()))

@@ -6,7 +6,8 @@ import pytest
 
 from evidpack.intake.describe import propose_day
 from evidpack.intake.describe_files import group_files, guess_name_pattern
-from evidpack.intake.describe_logs import guess_time_format, look_at
+from evidpack.intake.describe_logs import look_at
+from evidpack.intake.describe_table import guess_time_format
 from evidpack.intake.describe_words import guess_fields, guess_kind, guess_unit
 from evidpack.intake.faults import DescriptionFaultsError
 from evidpack.intake.file_patterns import NamePattern
@@ -101,7 +102,9 @@ def test_one_json_file_per_capture_shares_a_table(tmp_path: Path) -> None:
 
 def test_rows_inside_a_json_file_are_found(tmp_path: Path) -> None:
     row = '{"ref": "K1", "speed_kmh": 80, "timestamp": "2026-05-14T09:00:00+02:00"}'
-    write(tmp_path / "export/all.json", f'{{"head": {{"x": [1]}}, "day": {{"rows": [{row}, {row}]}}}}')
+    write(
+        tmp_path / "export/all.json", f'{{"head": {{"x": [1]}}, "day": {{"rows": [{row}, {row}]}}}}'
+    )
     assert len(_confirmed(tmp_path).day.of(RecordKind.READING)) == 2
 
 
@@ -169,7 +172,9 @@ def test_the_kind_of_a_log_is_guessed(path: str, columns: list[str], kind: Recor
 
 
 def test_columns_are_guessed_by_their_words() -> None:
-    found = guess_fields(RecordKind.READING, ["meas.speedKmh", "Plate", "Opinion time", "zzz", "Range"])
+    found = guess_fields(
+        RecordKind.READING, ["meas.speedKmh", "Plate", "Opinion time", "zzz", "Range"]
+    )
     assert found["speed"] == "meas.speedKmh"
     assert (found["plate"], found["range"]) == ("Plate", "Range")
     assert "zzz" not in found.values()
@@ -203,3 +208,30 @@ def test_files_are_grouped_by_folder_and_ending() -> None:
         ("t/*.jpg", 1),
         ("*", 1),
     ]
+
+
+def test_texts_of_a_choice_get_a_map_and_a_clock_alone_gets_its_day(tmp_path: Path) -> None:
+    write(
+        tmp_path / "export/logs/tests.csv",
+        "Date,Time,Test,Outcome\n14/05/2026,09:00:01,Sight alignment H,OK\n"
+        "14/05/2026,09:00:09,Zero velocity,FAULT\n",
+    )
+    write(
+        tmp_path / "export/logs/readings.csv",
+        "Ref,Date,Time,Opinion,Speed,Pulse times ms\nC1,14/05/2026,09:12:33,09:12:30,71,0|10|20\n",
+    )
+    day = _confirmed(tmp_path).day
+    assert [
+        (one.values["test"], one.values["result"]) for one in day.of(RecordKind.DEVICE_TEST)
+    ] == [
+        ("alignment-horizontal", "pass"),
+        ("zero", "fail"),
+    ]
+    (reading,) = day.of(RecordKind.READING)
+    assert reading.values["opinion_time"] == "2026-05-14T09:12:30+00:00"
+    assert reading.values["pulse_times_s"] == [0, 0.01, 0.02]
+
+
+def test_a_text_that_fits_no_choice_is_a_question(tmp_path: Path) -> None:
+    write(tmp_path / "export/tests.csv", "Time,Test,Result\n2026-05-14 09:00:01,Frobnicate,OK\n")
+    assert '"Frobnicate" = "confirm: which of self, display,' in _proposed(tmp_path)

@@ -4,7 +4,13 @@ from pathlib import Path
 
 import pytest
 
-from evidpack.intake.description import DAY_FILE, NOTES_FILE, PROFILE_FILE, OfficeText, load_description
+from evidpack.intake.description import (
+    DAY_FILE,
+    NOTES_FILE,
+    PROFILE_FILE,
+    OfficeText,
+    load_description,
+)
 from evidpack.intake.faults import DescriptionFaultsError
 from evidpack.intake.profile import ItemSpec
 from tests.intake.untidy import CAPTURES, CLOCKS, HEAD, READINGS, SESSION, STILLS
@@ -13,7 +19,12 @@ GOOD = HEAD + SESSION + CLOCKS + STILLS + READINGS + CAPTURES
 
 
 def _files(**texts: str) -> dict[str, OfficeText]:
-    paths = {"day": DAY_FILE, "profile": PROFILE_FILE, "notes": NOTES_FILE, "unit": "office/unit/u.toml"}
+    paths = {
+        "day": DAY_FILE,
+        "profile": PROFILE_FILE,
+        "notes": NOTES_FILE,
+        "unit": "office/unit/u.toml",
+    }
     return {
         paths[name]: OfficeText(path=paths[name], shown=f"{name}.toml", data=text.encode())
         for name, text in texts.items()
@@ -70,7 +81,7 @@ def test_the_first_table_in_the_text_decides_whatever_its_kind() -> None:
         ("date = 2026-05-14", "date = 2026-05-14T09:00:00", "date must be a day"),
         ('unit = "Thistlemoor Roads Unit"', "unit = 3", "unit must be a text in quotes"),
         ('unit = "Thistlemoor Roads Unit"', 'untit = "x"', "[day] has no key 'untit'"),
-        ('[[session]]', '[[sesion]]', "day.toml has no key 'sesion'"),
+        ("[[session]]", "[[sesion]]", "day.toml has no key 'sesion'"),
         ('name = "meter"\nzone = "Europe/London"', 'name = "meter"', "zone is missing"),
         ('name = "camera"', 'name = "meter"', "the clock 'meter' is declared twice"),
         ("resolution_s = 1", "resolution_s = 0", "resolution_s must be above 0"),
@@ -90,7 +101,7 @@ def test_the_first_table_in_the_text_decides_whatever_its_kind() -> None:
         ('capture = "Ref"', 'plait = "Ref"', "a reading has no field 'plait'"),
         ('capture = "Ref"', "capture = 3", "capture must name a column"),
         ('capture = "Ref"', 'capture = { column = "A", value = "B" }', "one of column, columns, value"),
-        ('capture = "Ref"', 'capture = { columns = [] }', "columns is empty"),
+        ('capture = "Ref"', "capture = { columns = [] }", "columns is empty"),
         ('capture = "Ref"', 'capture = { column = "R", format = "%Y" }', "capture is no time or date"),
         ('capture = "Ref"', 'capture = { column = "R", unit = "m" }', "capture can't be in 'm'"),
         ('capture = "Ref"', 'capture = { column = "R", separator = ";" }', "capture is no list"),
@@ -115,7 +126,9 @@ def test_a_fault_names_its_line_and_shows_what_is_right(
     line = int(fault.split(":")[1])
     # A fault stands in the table that was changed.
     at = GOOD.index(before)
-    start = max(GOOD.rfind("\n[[", 0, at), GOOD.rfind("\n[day]", 0, at), GOOD.rfind("\n[cap", 0, at))
+    start = max(
+        GOOD.rfind("\n[[", 0, at), GOOD.rfind("\n[day]", 0, at), GOOD.rfind("\n[cap", 0, at)
+    )
     end = min(place for place in (GOOD.find("\n[[", at), len(GOOD)) if place > 0)
     assert GOOD[: start + 1].count("\n") + 1 <= line <= GOOD[:end].count("\n") + 2
 
@@ -128,7 +141,7 @@ def test_a_fault_names_its_line_and_shows_what_is_right(
         ('unit = "mph" }', 'unit = "knots" }', "speed ="),
         ("%d/%m/%Y %H", "%d/%m %H", "time ="),
         ('format = "csv"\nclock = "meter"', 'format = "csv"', "time ="),
-        ('id = "S1"', 'id = 1', "id = 1"),
+        ('id = "S1"', "id = 1", "id = 1"),
         ('role = "operator"', "role = 1", "operators ="),
     ],
 )
@@ -142,7 +155,7 @@ def test_a_fault_in_a_key_stands_at_the_very_line_of_the_key(
 def test_all_faults_are_collected_in_the_order_of_their_lines() -> None:
     text = GOOD.replace('kind = "still"', 'kind = "x"').replace('unit = "mph"', 'unit = "y"')
     text = text.replace("date = 2026-05-14", 'date = "z"')
-    faults = _faults(day=text, notes="[[note]]\n", unit='[[meter]]\nserial = 3\n')
+    faults = _faults(day=text, notes="[[note]]\n", unit="[[meter]]\nserial = 3\n")
     places = [(fault.split(":")[0], int(fault.split(":")[1])) for fault in faults]
     assert places == sorted(places)
     assert {place for place, _ in places} == {"day.toml", "notes.toml", "unit.toml"}
@@ -206,5 +219,7 @@ def test_no_day_toml_is_a_fault_too() -> None:
 
 def test_the_message_shows_every_fault(tmp_path: Path) -> None:
     with pytest.raises(DescriptionFaultsError) as caught:
-        load_description(_files(day=HEAD.replace("2026-05-14\n", '"x"\n').replace('unit = "T', 'unti = "T')))
+        load_description(
+            _files(day=HEAD.replace("2026-05-14\n", '"x"\n').replace('unit = "T', 'unti = "T'))
+        )
     assert str(caught.value).count("day.toml:") == len(caught.value.faults) >= 3

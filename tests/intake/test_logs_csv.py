@@ -60,8 +60,14 @@ def test_a_row_over_several_lines_has_the_number_of_its_first(tmp_path: Path) ->
     [
         ("C2,14/05/2026,09:12:33,,1", "speed (column 'Speed') is missing"),
         ("C2,14/05/2026,09:12:33,fast,1", "speed: 'fast' is not a number"),
-        ("C2,31/02/2026,09:12:33,71,1", "time: '31/02/2026 09:12:33' is no day or time that exists"),
-        ("C2,05/14/2026,09:12:33,71,1", "time: '05/14/2026 09:12:33' is no day or time that exists"),
+        (
+            "C2,31/02/2026,09:12:33,71,1",
+            "time: '31/02/2026 09:12:33' is no day or time that exists",
+        ),
+        (
+            "C2,05/14/2026,09:12:33,71,1",
+            "time: '05/14/2026 09:12:33' is no day or time that exists",
+        ),
         ("C2,,,71,1", "time (columns Date, Time) is missing"),
         ("C2,14/05/2026,09:12:33,71", "4 cells, where the header names 5"),
         ("C2,14/05/2026,09:12:33,71,1,2,3", "7 cells, where the header names 5"),
@@ -120,8 +126,11 @@ def test_utf16_declared_as_utf8_is_noticed_at_the_header(tmp_path: Path) -> None
 
 
 def test_a_byte_that_is_not_in_the_encoding_spoils_its_row_alone(tmp_path: Path) -> None:
-    data = (HEADER + GOOD + GOOD + GOOD).encode().replace(b"C1", b"C\xe9", 2).replace(
-        b"C\xe9", b"C1", 1
+    data = (
+        (HEADER + GOOD + GOOD + GOOD)
+        .encode()
+        .replace(b"C1", b"C\xe9", 2)
+        .replace(b"C\xe9", b"C1", 1)
     )
     records = _records(tmp_path, data)
     assert [one.kind.value for one in records] == ["reading", "unreadable", "reading"]
@@ -238,7 +247,9 @@ time = { columns = ["Date", "Time"], format = "%d/%m/%Y %H:%M:%S" }
 test = { value = "self" }
 result = { column = "Speed", map = { OK = "pass" } }
 """
-    readings = READINGS.replace('clock = "meter"', 'clock = "meter"\nwhere = { column = "Ref", is = ["C1"] }')
+    readings = READINGS.replace(
+        'clock = "meter"', 'clock = "meter"\nwhere = { column = "Ref", is = ["C1"] }'
+    )
     write(tmp_path / LOG, HEADER + "T,14/05/2026,09:00:00,OK,\n" + GOOD + "?,,,,\n")
     records = taken(tmp_path, HEAD + CLOCKS + readings + tests).records
     found = [(one.kind.value, one.source.line) for one in records if one.source.path == LOG]
@@ -250,7 +261,7 @@ result = { column = "Speed", map = { OK = "pass" } }
     ]
 
 
-_cells = st.text("ab,;\"\n\r é1", max_size=6)
+_cells = st.text('ab,;"\n\r é1', max_size=6)
 
 
 @given(st.lists(st.lists(_cells, min_size=5, max_size=5), min_size=1, max_size=6))

@@ -147,7 +147,9 @@ def test_a_path_that_leads_nowhere_names_its_line(
     with pytest.raises(DescriptionError) as caught:
         _gathered(tmp_path, day=DAY.replace(before, after, 1))
     assert message in caught.value.message
-    assert caught.value.line == (2 if "profile" in after else DAY[: DAY.index(before)].count("\n") + 1)
+    assert caught.value.line == (
+        2 if "profile" in after else DAY[: DAY.index(before)].count("\n") + 1
+    )
     assert caught.value.hint
 
 

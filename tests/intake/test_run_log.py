@@ -13,10 +13,10 @@ from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 
 
-def _line(number: int, previous: str, **changed: object) -> bytes:
+def _line(number: int, before: str, **changed: object) -> bytes:
     run = {
         "run": number,
-        "previous": previous,
+        "previous": before,
         "at": "2026-05-14T18:00:00+00:00",
         "rule_set": {"name": "general", "edition": "1", "sha256": "ab" * 32},
         "counts": {"pass": 7, "query": 1},

@@ -8,7 +8,8 @@ import pytest
 
 from evidpack.container.names import safe_name
 from evidpack.errors import ExportChangedError, IntakeError
-from evidpack.intake.source import FolderSource, disk_errors
+from evidpack.intake.folder_listing import disk_errors
+from evidpack.intake.source import FolderSource
 from tests.intake.untidy import write
 
 
@@ -106,14 +107,14 @@ def test_nothing_outside_the_listing_can_be_opened(tmp_path: Path) -> None:
 
 def test_reading_writes_nothing_on_a_read_only_card(tmp_path: Path) -> None:
     write(tmp_path / "card/a.txt", "1")
-    before = sorted(os.listdir(tmp_path / "card"))
+    before = sorted((tmp_path / "card").iterdir())
     (tmp_path / "card").chmod(0o555)
     try:
         with FolderSource(tmp_path / "card").open("export/a.txt") as stream:
             assert stream.read() == b"1"
     finally:
         (tmp_path / "card").chmod(0o755)
-    assert sorted(os.listdir(tmp_path / "card")) == before
+    assert sorted((tmp_path / "card").iterdir()) == before
 
 
 def test_a_name_that_is_not_utf8_needs_a_safe_one(tmp_path: Path) -> None:
@@ -128,9 +129,7 @@ def test_a_name_that_is_not_utf8_needs_a_safe_one(tmp_path: Path) -> None:
 def test_a_name_made_safe_does_not_take_that_of_a_file_that_has_it(tmp_path: Path) -> None:
     write(tmp_path / "a?.jpg", "odd")
     write(tmp_path / "a_.jpg", "plain")
-    entries = {
-        entry.path: entry for entry in FolderSource(tmp_path, safe_name=safe_name).entries()
-    }
+    entries = {entry.path: entry for entry in FolderSource(tmp_path, safe_name=safe_name).entries()}
     assert entries["export/a_.jpg"].original_name is None
     (other,) = (entry for entry in entries.values() if entry.path != "export/a_.jpg")
     assert other.original_name == "a?.jpg"

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from evidpack.errors import IntakeError
-from evidpack.intake.source import disk_errors
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.stills import StillError, read_header, still_values
 from evidpack.model.fields import RecordKind
 from tests.intake.untidy import CLOCKS, HEAD, STILLS, picture, taken, write
@@ -100,7 +100,9 @@ def _png(width: int, height: int) -> bytes:
     """A PNG whose header promises a size and whose data is nothing (RFC 2083 section 4.1.1)."""
 
     def chunk(name: bytes, data: bytes) -> bytes:
-        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+        return (
+            struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+        )
 
     head = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0))
     return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(b"")) + chunk(b"IEND", b"")

@@ -112,9 +112,7 @@ def test_what_is_quoted_reads_back_as_it_was(text: str) -> None:
 _keys = st.text("abc", min_size=1, max_size=3)
 _values = st.recursive(
     st.one_of(st.integers(), st.booleans(), st.text(max_size=8)),
-    lambda inner: st.one_of(
-        st.lists(inner, max_size=3), st.dictionaries(_keys, inner, max_size=3)
-    ),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(_keys, inner, max_size=3)),
     max_leaves=8,
 )
 

@@ -110,9 +110,7 @@ _around_changes = st.sampled_from(
 )  # fmt: skip
 
 
-@given(
-    st.sampled_from(ZONES), _around_changes, st.integers(-86_400_000_000, 2 * 86_400_000_000)
-)
+@given(st.sampled_from(ZONES), _around_changes, st.integers(-86_400_000_000, 2 * 86_400_000_000))
 def test_the_quick_way_says_what_the_slow_one_says(
     name: str, day: datetime, microseconds: int
 ) -> None:

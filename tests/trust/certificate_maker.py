@@ -54,8 +54,15 @@ def name(common: str) -> x509.Name:
 
 def usage_bits(*names: str) -> x509.KeyUsage:
     fields = (
-        "digital_signature", "content_commitment", "key_encipherment", "data_encipherment",
-        "key_agreement", "key_cert_sign", "crl_sign", "encipher_only", "decipher_only",
+        "digital_signature",
+        "content_commitment",
+        "key_encipherment",
+        "data_encipherment",
+        "key_agreement",
+        "key_cert_sign",
+        "crl_sign",
+        "encipher_only",
+        "decipher_only",
     )
     return x509.KeyUsage(**{field: field in names for field in fields})
 
@@ -122,8 +129,17 @@ def authority(
 ) -> Made:
     """An authority's certificate: a root, or under ``issuer``."""
     return make(
-        common, issuer=issuer, key=key, ca=True, path_length=path_length, usage=usage,
-        purposes=purposes, start=start, end=end, digest=digest, extra=extra,
+        common,
+        issuer=issuer,
+        key=key,
+        ca=True,
+        path_length=path_length,
+        usage=usage,
+        purposes=purposes,
+        start=start,
+        end=end,
+        digest=digest,
+        extra=extra,
     )
 
 
@@ -140,6 +156,12 @@ def stamper(
 ) -> Made:
     """A time-stamp authority's certificate."""
     return make(
-        common, issuer=issuer, key=key, usage=usage, purposes=purposes,
-        purposes_critical=critical, start=start, end=end,
+        common,
+        issuer=issuer,
+        key=key,
+        usage=usage,
+        purposes=purposes,
+        purposes_critical=critical,
+        start=start,
+        end=end,
     )

@@ -57,6 +57,36 @@ def attribute_set(attributes: Attributes) -> bytes:
     return encoded[2:] if encoded[1] < 0x80 else encoded[2 + (encoded[1] & 0x7F) :]
 
 
+def content_of(encoding: bytes) -> bytes:
+    """What stands inside one element."""
+    return encoding[2 if encoding[1] < 0x80 else 2 + (encoding[1] & 0x7F) :]
+
+
+def parts_of(encoding: bytes) -> list[bytes]:
+    """The elements inside one element."""
+    return list(der.split(content_of(encoding), what="", path=None))
+
+
+def put_together(parts: Sequence[bytes], tag: bytes = b"\x30") -> bytes:
+    return der.element(tag, b"".join(parts))
+
+
+SHA1_ECDSA = bytes.fromhex("300906072a8648ce3d0401")  # ecdsa-with-SHA1, RFC 3279 §2.2.3
+
+
+def resigned_body(made: Made, body: Sequence[bytes], *, weak: bool = False) -> bytes:
+    """A certificate or list with this body, signed with an EC key, with SHA-1 if ``weak``.
+
+    The library signs nothing with SHA-1 any more, nor a list without its next update.
+    """
+    assert isinstance(made.key, ec.EllipticCurvePrivateKey)
+    signed = put_together(body)
+    digest = hashes.SHA1() if weak else hashes.SHA256()
+    algorithm_der = SHA1_ECDSA if weak else bytes.fromhex("300a06082a8648ce3d040302")
+    signature = made.key.sign(signed, ec.ECDSA(digest))
+    return put_together([signed, algorithm_der, der.element(b"\x03", b"\0" + signature)])
+
+
 def sign(made: Made, data: bytes) -> bytes:
     if isinstance(made.key, ec.EllipticCurvePrivateKey):
         return made.key.sign(data, ec.ECDSA(hashes.SHA256()))
@@ -141,7 +171,9 @@ def stamp_info(message: bytes, **changed: Any) -> der_timestamps.TimeStampInfo:
     return der_timestamps.TimeStampInfo(**(fields | changed))
 
 
-def named_v2(certificate: bytes, *, explicit: str | None = None, digest: bytes | None = None) -> bytes:
+def named_v2(
+    certificate: bytes, *, explicit: str | None = None, digest: bytes | None = None
+) -> bytes:
     """SigningCertificateV2 with SHA-256, the algorithm written out or not."""
     named = der_timestamps.EssCertificateIdV2(
         algorithm=algorithm(explicit) if explicit else None,
@@ -157,16 +189,19 @@ def named_v1(certificate: bytes) -> bytes:
     return der.encode(der_timestamps.SigningCertificate(certificates=[named], policies=None))
 
 
-def response(token: bytes | None, *, status: int = 0, texts: list[str] | None = None,
-             failure: bytes | None = None) -> bytes:
+def response(
+    token: bytes | None,
+    *,
+    status: int = 0,
+    texts: list[str] | None = None,
+    failure: bytes | None = None,
+) -> bytes:
     """TimeStampResp around a token."""
     bits = None if failure is None else der_timestamps.asn1.BitString(failure, 0)
     info = der_timestamps.PkiStatusInfo(status=status, texts=texts, failure=bits)
     if token is None:
         return der.encode(der_timestamps.TimeStampResponse(status=info, token=None))
-    return der.encode(
-        der_timestamps.WrittenTimeStampResponse(status=info, token=der.as_tlv(token))
-    )
+    return der.encode(der_timestamps.WrittenTimeStampResponse(status=info, token=der.as_tlv(token)))
 
 
 def token(

@@ -101,9 +101,21 @@ def answer(folder: Path, request: bytes) -> bytes:
         query, reply = folder / "query.tsq", folder / "reply.tsr"
         query.write_bytes(request)
         subprocess.run(
-            ["openssl", "ts", "-reply", "-config", folder / "tsa.cnf", "-section", "office",
-             "-queryfile", query, "-out", reply],
-            check=True, capture_output=True,
+            [
+                "openssl",
+                "ts",
+                "-reply",
+                "-config",
+                folder / "tsa.cnf",
+                "-section",
+                "office",
+                "-queryfile",
+                query,
+                "-out",
+                reply,
+            ],
+            check=True,
+            capture_output=True,
         )
         return reply.read_bytes()
 

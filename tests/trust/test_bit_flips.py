@@ -54,7 +54,9 @@ def authority_with_zero_bits(with_intermediate: bool) -> DemoAuthority:
 def test_no_flipped_bit_of_a_signature_is_accepted(with_intermediate: bool) -> None:
     made = authority_with_zero_bits(with_intermediate)
     data = sign_detached(
-        CONTENT, key=made.signer.key, certificate=made.signer.certificate,
+        CONTENT,
+        key=made.signer.key,
+        certificate=made.signer.certificate,
         intermediates=made.intermediates,
     )
 
@@ -70,9 +72,7 @@ def test_no_flipped_bit_of_a_demonstration_token_is_accepted() -> None:
     made = DemoAuthority.create(name="Thistlemoor Roads Unit", now=NOW)
     data = demo_time_stamp(request(CONTENT, 1), authority=made, now=NOW)
     anchors = [made.time_stamp_root.certificate]
-    assert accepted_flips(
-        data, lambda changed: check_token(changed, anchors)
-    ) == []
+    assert accepted_flips(data, lambda changed: check_token(changed, anchors)) == []
 
 
 def test_no_flipped_bit_of_an_openssl_token_is_accepted(
@@ -80,9 +80,7 @@ def test_no_flipped_bit_of_an_openssl_token_is_accepted(
 ) -> None:
     data = openssl_authority.reply(request(CONTENT, 2**63))
     anchors = [openssl_authority.anchor]
-    assert accepted_flips(
-        data, lambda changed: check_token(changed, anchors)
-    ) == []
+    assert accepted_flips(data, lambda changed: check_token(changed, anchors)) == []
 
 
 def check_token(data: bytes, anchors: list) -> None:  # type: ignore[type-arg]

@@ -26,9 +26,12 @@ from tests.trust.forging import (
     MESSAGE_DIGEST,
     SIGNING_TIME,
     algorithm,
+    content_of,
     first_signer,
     oid,
+    parts_of,
     plain_attributes,
+    put_together,
     signed_data,
     utc_time,
 )
@@ -47,10 +50,26 @@ def openssl_verify(
     for name, data in (("s", signature), ("c", content), ("r", root.pem)):
         (folder / name).write_bytes(data)
     return subprocess.run(
-        ["openssl", "cms", "-verify", "-binary", "-inform", "DER", "-in", folder / "s", "-content",
-         folder / "c", "-CAfile", folder / "r", "-attime", str(int(NOW.timestamp())),
-         "-out", folder / "o"],
-        capture_output=True, check=False,
+        [
+            "openssl",
+            "cms",
+            "-verify",
+            "-binary",
+            "-inform",
+            "DER",
+            "-in",
+            folder / "s",
+            "-content",
+            folder / "c",
+            "-CAfile",
+            folder / "r",
+            "-attime",
+            str(int(NOW.timestamp())),
+            "-out",
+            folder / "o",
+        ],
+        capture_output=True,
+        check=False,
     )
 
 
@@ -60,7 +79,9 @@ def test_a_signature_verifies_here_and_with_openssl(
 ) -> None:
     signer = make(issuer=branch, key=KEYS[kind]())
     data = sign_detached(
-        CONTENT, key=signer.key, certificate=signer.certificate,
+        CONTENT,
+        key=signer.key,
+        certificate=signer.certificate,
         intermediates=[branch.certificate],
     )
     signature = parse_signature(data, path="s.p7s")
@@ -87,10 +108,28 @@ def test_a_signature_made_by_openssl_verifies(
     for name, data in (("k", key), ("c", CONTENT), ("s", signer.pem), ("b", branch.pem)):
         (tmp_path / name).write_bytes(data)
     subprocess.run(
-        ["openssl", "cms", "-sign", "-binary", "-in", tmp_path / "c", "-signer", tmp_path / "s",
-         "-inkey", tmp_path / "k", "-certfile", tmp_path / "b", "-md", digest,
-         "-outform", "DER", "-out", tmp_path / "o"],
-        check=True, capture_output=True,
+        [
+            "openssl",
+            "cms",
+            "-sign",
+            "-binary",
+            "-in",
+            tmp_path / "c",
+            "-signer",
+            tmp_path / "s",
+            "-inkey",
+            tmp_path / "k",
+            "-certfile",
+            tmp_path / "b",
+            "-md",
+            digest,
+            "-outform",
+            "DER",
+            "-out",
+            tmp_path / "o",
+        ],
+        check=True,
+        capture_output=True,
     )
     data = (tmp_path / "o").read_bytes()
     try:
@@ -133,7 +172,9 @@ def test_signing_refuses_a_short_key(branch: Made) -> None:
 @pytest.fixture(scope="module")
 def good(signer: Made, branch: Made) -> bytes:
     return sign_detached(
-        CONTENT, key=signer.key, certificate=signer.certificate,
+        CONTENT,
+        key=signer.key,
+        certificate=signer.certificate,
         intermediates=[branch.certificate],
     )
 
@@ -160,7 +201,9 @@ def test_a_stranger_signing_with_the_same_name_is_refused(
     data = sign_detached(CONTENT, key=stranger.key, certificate=stranger.certificate)
     signature = parse_signature(data, path="s")
     require_signature(signature, CONTENT)
-    with pytest.raises(TrustError, match="issuer of the certificate of “Thistlemoor Roads Unit” is not known"):
+    with pytest.raises(
+        TrustError, match="issuer of the certificate of “Thistlemoor Roads Unit” is not known"
+    ):
         require_signer(signature, [root.certificate], at=NOW)
 
 
@@ -231,9 +274,15 @@ def test_a_signature_without_certificates_is_refused(signer: Made) -> None:
 
 def test_rsa_with_pss_is_refused(branch: Made) -> None:
     signer = make(issuer=branch, key=rsa_key(3072))
-    builder = PKCS7SignatureBuilder().set_data(CONTENT).add_signer(
-        signer.certificate, rsa_key(3072), hashes.SHA256(),
-        rsa_padding=padding.PSS(mgf=padding.MGF1(hashes.SHA256()), salt_length=32),
+    builder = (
+        PKCS7SignatureBuilder()
+        .set_data(CONTENT)
+        .add_signer(
+            signer.certificate,
+            rsa_key(3072),
+            hashes.SHA256(),
+            rsa_padding=padding.PSS(mgf=padding.MGF1(hashes.SHA256()), salt_length=32),
+        )
     )
     data = builder.sign(Encoding.DER, [PKCS7Options.Binary, PKCS7Options.DetachedSignature])
     assert "form that is accepted" in refused(data).message
@@ -255,46 +304,67 @@ def _set(*names: str, value: Any) -> Any:
 
 
 CHANGES = {
-    "another outer type": (
-        _set("content_type", value=oid("1.2.840.113549.1.7.3")), "signed data"),
+    "another outer type": (_set("content_type", value=oid("1.2.840.113549.1.7.3")), "signed data"),
     "data version 3": (_set("content", "version", value=3), "version 1"),
     "signer version 3": (_set("signer", "version", value=3), "signer version 1"),
     "another content type": (
-        _set("content", "content", "content_type", value=oid("1.2.3")), f"content type {DATA}"),
+        _set("content", "content", "content_type", value=oid("1.2.3")),
+        f"content type {DATA}",
+    ),
     "two digest algorithms": (
-        _set("content", "digest_algorithms", value=der.SetOf(
-            [algorithm("2.16.840.1.101.3.4.2.1"), algorithm("2.16.840.1.101.3.4.2.2")])),
-        "one digest algorithm, the signer's"),
+        _set(
+            "content",
+            "digest_algorithms",
+            value=der.SetOf(
+                [algorithm("2.16.840.1.101.3.4.2.1"), algorithm("2.16.840.1.101.3.4.2.2")]
+            ),
+        ),
+        "one digest algorithm, the signer's",
+    ),
     "no digest algorithm": (
         _set("content", "digest_algorithms", value=der.SetOf([])),
-        "one digest algorithm, the signer's"),
+        "one digest algorithm, the signer's",
+    ),
     "digest algorithm with other parameters": (
-        _set("content", "digest_algorithms",
-             value=der.SetOf([algorithm("2.16.840.1.101.3.4.2.1", null=True)])),
-        "one digest algorithm, the signer's"),
+        _set(
+            "content",
+            "digest_algorithms",
+            value=der.SetOf([algorithm("2.16.840.1.101.3.4.2.1", null=True)]),
+        ),
+        "one digest algorithm, the signer's",
+    ),
     "SHA-1": (
         _set("signer", "digest_algorithm", value=algorithm("1.3.14.3.2.26")),
-        "SHA-256, SHA-384 or SHA-512"),
+        "SHA-256, SHA-384 or SHA-512",
+    ),
     "MD5": (
         _set("signer", "digest_algorithm", value=algorithm("1.2.840.113549.2.5")),
-        "SHA-256, SHA-384 or SHA-512"),
+        "SHA-256, SHA-384 or SHA-512",
+    ),
     "another signature algorithm": (
         _set("signer", "signature_algorithm", value=algorithm("1.2.840.10045.4.3.3")),
-        f"{ECDSA_SHA256} without parameters"),
+        f"{ECDSA_SHA256} without parameters",
+    ),
     "signature algorithm with parameters": (
         _set("signer", "signature_algorithm", value=algorithm(ECDSA_SHA256, null=True)),
-        f"{ECDSA_SHA256} without parameters"),
+        f"{ECDSA_SHA256} without parameters",
+    ),
     "another serial number": (
         _set("signer", "identifier", "serial_number", value=5),
-        "one certificate inside with the issuer and serial number that the signer is named by"),
+        "one certificate inside with the issuer and serial number that the signer is named by",
+    ),
     "another issuer": (
         _set("signer", "identifier", "issuer", value=der.as_tlv(b"\x30\x00")),
-        "one certificate inside with the issuer and serial number that the signer is named by"),
+        "one certificate inside with the issuer and serial number that the signer is named by",
+    ),
     "signed attributes under another tag": (
-        _set("signer", "signed_attributes", value=der.as_tlv(b"\xa1\x00")), "signed attributes"),
+        _set("signer", "signed_attributes", value=der.as_tlv(b"\xa1\x00")),
+        "signed attributes",
+    ),
     "no certificates": (
         _set("content", "certificates", value=der.as_tlv(b"\xa1\x00")),
-        "the signer's certificate inside"),
+        "the signer's certificate inside",
+    ),
 }
 
 
@@ -330,8 +400,6 @@ def test_rsa_must_name_its_algorithm_with_null(branch: Made) -> None:
 
 def test_unsigned_attributes_are_refused(signer: Made) -> None:
     data = signed_data(signer, plain_attributes(CONTENT))
-    holder = der.decode(der.TlvList, der.element(b"\x30", data), what="", path=None)
-    assert len(holder.elements) == 2
     unsigned = der.element(b"\xa1", b"")
     assert "form that is accepted" in refused(_append_to_signer(data, unsigned)).message
 
@@ -340,13 +408,11 @@ def _append_to_signer(data: bytes, extra: bytes) -> bytes:
     """Put an element at the end of the only SignerInfo, mending every length around it."""
 
     def inside(encoding: bytes, depth: int) -> bytes:
-        header = 2 if encoding[1] < 0x80 else 2 + (encoding[1] & 0x7F)
-        content = encoding[header:]
         if depth == 0:
-            return der.element(encoding[:1], content + extra)
-        parts = list(der.split(content, what="", path=None))
+            return der.element(encoding[:1], content_of(encoding) + extra)
+        parts = parts_of(encoding)
         parts[-1] = inside(parts[-1], depth - 1)
-        return der.element(encoding[:1], b"".join(parts))
+        return put_together(parts, encoding[:1])
 
     # ContentInfo, [0], SignedData, SET OF SignerInfo, SignerInfo
     return inside(data, 4)
@@ -359,26 +425,39 @@ def test_the_mending_of_lengths_is_itself_right(signer: Made) -> None:
 
 ATTRIBUTES = {
     "no content type": (
-        lambda: plain_attributes(CONTENT)[1:], "a signed content type equal to the outer one"),
+        lambda: plain_attributes(CONTENT)[1:],
+        "a signed content type equal to the outer one",
+    ),
     "another content type": (
-        lambda: [(CONTENT_TYPE, [der.encode_identifier(oid("1.2.3"))]),
-                 *plain_attributes(CONTENT)[1:]],
-        "a signed content type equal to the outer one"),
+        lambda: [
+            (CONTENT_TYPE, [der.encode_identifier(oid("1.2.3"))]),
+            *plain_attributes(CONTENT)[1:],
+        ],
+        "a signed content type equal to the outer one",
+    ),
     "no signing time": (lambda: plain_attributes(CONTENT)[:2], "a signing time"),
     "a time without Z": (
-        lambda: [*plain_attributes(CONTENT)[:2],
-                 (SIGNING_TIME, [der.element(b"\x17", b"260514160000+0100")])],
-        "DER, no optional part that this format leaves out, nothing trailing"),
+        lambda: [
+            *plain_attributes(CONTENT)[:2],
+            (SIGNING_TIME, [der.element(b"\x17", b"260514160000+0100")]),
+        ],
+        "DER, no optional part that this format leaves out, nothing trailing",
+    ),
     "two values": (
-        lambda: [*plain_attributes(CONTENT)[:2],
-                 (SIGNING_TIME, [utc_time(NOW), utc_time(NOW + dt.timedelta(1))])],
-        f"one value of attribute {SIGNING_TIME}"),
+        lambda: [
+            *plain_attributes(CONTENT)[:2],
+            (SIGNING_TIME, [utc_time(NOW), utc_time(NOW + dt.timedelta(1))]),
+        ],
+        f"one value of attribute {SIGNING_TIME}",
+    ),
     "no value": (
         lambda: [*plain_attributes(CONTENT)[:2], (SIGNING_TIME, [])],
-        f"one value of attribute {SIGNING_TIME}"),
+        f"one value of attribute {SIGNING_TIME}",
+    ),
     "an attribute twice": (
         lambda: [*plain_attributes(CONTENT), (SIGNING_TIME, [utc_time(NOW + dt.timedelta(1))])],
-        f"attribute {SIGNING_TIME} once"),
+        f"attribute {SIGNING_TIME} once",
+    ),
 }
 
 
@@ -429,9 +508,7 @@ def test_an_rsa_signature_by_another_key_is_refused(branch: Made) -> None:
         (lambda: ec_key(ec.SECP256K1()), "an elliptic-curve key on secp256k1"),
     ],
 )
-def test_a_signer_with_a_key_not_accepted_is_refused(
-    key: Any, observed: str, branch: Made
-) -> None:
+def test_a_signer_with_a_key_not_accepted_is_refused(key: Any, observed: str, branch: Made) -> None:
     error = refused(signed_data(make(issuer=branch, key=key()), plain_attributes(CONTENT)))
     assert error.observed == observed
 
@@ -460,16 +537,17 @@ def test_something_else_among_the_certificates_is_refused(signer: Made) -> None:
     assert "certificate" in refused(data).message
 
 
-def test_a_certificate_off_the_path_is_refused(
-    root: Made, branch: Made, signer: Made
-) -> None:
+def test_a_certificate_off_the_path_is_refused(root: Made, branch: Made, signer: Made) -> None:
     bystander = authority("Invented Bystander")
     data = signed_data(
         signer, plain_attributes(CONTENT), carried=[signer.der, branch.der, bystander.der]
     )
     signature = parse_signature(data, path="s")
     require_signature(signature, CONTENT)
-    with pytest.raises(TrustError, match="carries the certificate of “Invented Bystander”, which is not on the path"):
+    with pytest.raises(
+        TrustError,
+        match="carries the certificate of “Invented Bystander”, which is not on the path",
+    ):
         require_signer(signature, [root.certificate], at=NOW)
 
 

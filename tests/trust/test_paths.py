@@ -7,12 +7,10 @@ from collections.abc import Callable
 
 import pytest
 from cryptography import x509
-from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID as Purpose
 
 from evidpack.errors import TrustError
-from evidpack.trust import der
 from evidpack.trust.certificates import certificate_from_der
 from evidpack.trust.paths import Usage, find_path, require_nothing_off_path, require_path
 from tests.trust.certificate_maker import (
@@ -27,6 +25,7 @@ from tests.trust.certificate_maker import (
     name,
     rsa_key,
 )
+from tests.trust.forging import SHA1_ECDSA, parts_of, resigned_body
 
 UNKNOWN = x509.UnrecognizedExtension(x509.ObjectIdentifier("1.2.3.4.5"), b"\x05\x00")
 
@@ -35,7 +34,10 @@ def path_of(
     end: Made, between: list[Made], root: Made, *, at: dt.datetime = NOW
 ) -> tuple[x509.Certificate, ...]:
     return require_path(
-        end.certificate, [made.certificate for made in between], [root.certificate], at=at,
+        end.certificate,
+        [made.certificate for made in between],
+        [root.certificate],
+        at=at,
         usage=Usage.SIGNING,
     )
 
@@ -47,9 +49,7 @@ def refused(end: Made, between: list[Made], root: Made, *, at: dt.datetime = NOW
     return caught.value
 
 
-def test_a_path_is_given_from_the_end_to_the_anchor(
-    root: Made, branch: Made, signer: Made
-) -> None:
+def test_a_path_is_given_from_the_end_to_the_anchor(root: Made, branch: Made, signer: Made) -> None:
     unused = authority("Invented Bystander")
     path = path_of(signer, [unused, branch], root)
     assert path == (signer.certificate, branch.certificate, root.certificate)
@@ -70,10 +70,15 @@ def test_an_anchor_may_be_an_intermediate(root: Made, branch: Made, signer: Made
     assert path_of(signer, [], branch) == (signer.certificate, branch.certificate)
 
 
-def test_the_right_one_of_two_anchors_with_one_name_is_found(signer: Made, root: Made, branch: Made) -> None:
+def test_the_right_one_of_two_anchors_with_one_name_is_found(
+    signer: Made, root: Made, branch: Made
+) -> None:
     other = authority()
     path = require_path(
-        signer.certificate, [branch.certificate], [other.certificate, root.certificate], at=NOW,
+        signer.certificate,
+        [branch.certificate],
+        [other.certificate, root.certificate],
+        at=NOW,
         usage=Usage.SIGNING,
     )
     assert path[-1] == root.certificate
@@ -84,39 +89,71 @@ def test_the_right_one_of_two_anchors_with_one_name_is_found(signer: Made, root:
 
 ENDS = {
     "no key usage": (
-        {"usage": None}, "has no key usage",
-        "keyUsage digitalSignature and nonRepudiation", "no keyUsage"),
+        {"usage": None},
+        "has no key usage",
+        "keyUsage digitalSignature and nonRepudiation",
+        "no keyUsage",
+    ),
     "key encipherment": (
-        {"usage": ("key_encipherment",)}, "has the wrong key usage",
-        "keyUsage digitalSignature and nonRepudiation", "keyEncipherment"),
+        {"usage": ("key_encipherment",)},
+        "has the wrong key usage",
+        "keyUsage digitalSignature and nonRepudiation",
+        "keyEncipherment",
+    ),
     "digital signature alone": (
-        {"usage": ("digital_signature",)}, "has the wrong key usage",
-        "keyUsage digitalSignature and nonRepudiation", "digitalSignature"),
+        {"usage": ("digital_signature",)},
+        "has the wrong key usage",
+        "keyUsage digitalSignature and nonRepudiation",
+        "digitalSignature",
+    ),
     "no purpose": (
-        {"purposes": None}, "names no purpose",
-        "extendedKeyUsage documentSigning, emailProtection", "no extendedKeyUsage"),
+        {"purposes": None},
+        "names no purpose",
+        "extendedKeyUsage documentSigning, emailProtection",
+        "no extendedKeyUsage",
+    ),
     "server": (
-        {"purposes": [Purpose.SERVER_AUTH]}, "is for another purpose",
-        "extendedKeyUsage documentSigning, emailProtection", "serverAuth"),
+        {"purposes": [Purpose.SERVER_AUTH]},
+        "is for another purpose",
+        "extendedKeyUsage documentSigning, emailProtection",
+        "serverAuth",
+    ),
     "any purpose": (
-        {"purposes": [Purpose.ANY_EXTENDED_KEY_USAGE]}, "is for another purpose",
-        "extendedKeyUsage documentSigning, emailProtection", "anyExtendedKeyUsage"),
+        {"purposes": [Purpose.ANY_EXTENDED_KEY_USAGE]},
+        "is for another purpose",
+        "extendedKeyUsage documentSigning, emailProtection",
+        "anyExtendedKeyUsage",
+    ),
     "document signing alone": (
-        {"purposes": [DOCUMENT_SIGNING]}, "is for another purpose",
-        "extendedKeyUsage documentSigning, emailProtection", "documentSigning"),
+        {"purposes": [DOCUMENT_SIGNING]},
+        "is for another purpose",
+        "extendedKeyUsage documentSigning, emailProtection",
+        "documentSigning",
+    ),
     "a purpose without a name": (
-        {"purposes": [x509.ObjectIdentifier("1.2.3.4")]}, "is for another purpose",
-        "extendedKeyUsage documentSigning, emailProtection", "1.2.3.4"),
+        {"purposes": [x509.ObjectIdentifier("1.2.3.4")]},
+        "is for another purpose",
+        "extendedKeyUsage documentSigning, emailProtection",
+        "1.2.3.4",
+    ),
     "an authority's own": (
         {"ca": True, "usage": ("key_cert_sign", "digital_signature", "content_commitment")},
-        "is an authority's own", "basicConstraints CA false", "CA true"),
+        "is an authority's own",
+        "basicConstraints CA false",
+        "CA true",
+    ),
     "unknown critical extension": (
-        {"extra": [(UNKNOWN, True)]}, "has a critical extension that is not understood",
-        "keyUsage, extendedKeyUsage and basicConstraints alone as critical", "1.2.3.4.5"),
+        {"extra": [(UNKNOWN, True)]},
+        "has a critical extension that is not understood",
+        "keyUsage, extendedKeyUsage and basicConstraints alone as critical",
+        "1.2.3.4.5",
+    ),
     "known critical extension without effect here": (
         {"extra": [(x509.SubjectAlternativeName([x509.DNSName("a.invalid")]), True)]},
         "has a critical extension that is not understood",
-        "keyUsage, extendedKeyUsage and basicConstraints alone as critical", "2.5.29.17"),
+        "keyUsage, extendedKeyUsage and basicConstraints alone as critical",
+        "2.5.29.17",
+    ),
 }
 
 
@@ -157,7 +194,9 @@ def test_the_end_certificate_is_valid_from_first_to_last_second(
         return
     error = refused(signer, [branch], root, at=at)
     word = "not yet" if at < NOW else "no longer"
-    assert error.message == f"the certificate of “Thistlemoor Roads Unit” was {word} valid at the time"
+    assert (
+        error.message == f"the certificate of “Thistlemoor Roads Unit” was {word} valid at the time"
+    )
     assert error.observed == at.isoformat()
     assert str(error.expected).startswith("a time from 2026-04-14T16:00:00+00:00 to ")
 
@@ -174,20 +213,26 @@ def test_a_time_without_offset_is_a_mistake_of_the_caller(root: Made, signer: Ma
         path_of(signer, [], root, at=NOW.replace(tzinfo=None))
 
 
-@pytest.mark.parametrize(("start", "end", "word"), [
-    (NOW - 300 * DAY, NOW - DAY, "no longer"), (NOW + DAY, NOW + 300 * DAY, "not yet")])
+@pytest.mark.parametrize(
+    ("start", "end", "word"),
+    [(NOW - 300 * DAY, NOW - DAY, "no longer"), (NOW + DAY, NOW + 300 * DAY, "not yet")],
+)
 def test_an_authority_must_be_valid_too(
     start: dt.datetime, end: dt.datetime, word: str, root: Made
 ) -> None:
     branch = authority("Invented County Branch", issuer=root, start=start, end=end)
     error = refused(make(issuer=branch), [branch], root)
-    assert error.message == f"the certificate of “Invented County Branch” was {word} valid at the time"
+    assert (
+        error.message == f"the certificate of “Invented County Branch” was {word} valid at the time"
+    )
 
 
 def test_an_anchor_must_be_valid_too() -> None:
     root = authority(end=NOW - DAY)
     error = refused(make(issuer=root), [], root)
-    assert error.message == "the certificate of “Invented County Root” was no longer valid at the time"
+    assert (
+        error.message == "the certificate of “Invented County Root” was no longer valid at the time"
+    )
 
 
 # Who issued it
@@ -251,8 +296,9 @@ def test_two_authorities_that_vouch_for_each_other(root: Made) -> None:
     first_key, second_key = ec_key(), ec_key()
     second = authority("Second", key=second_key)
     first = authority("First", issuer=second, key=first_key)
-    second = authority("Second", issuer=Made(certificate=first.certificate, key=first_key),
-                       key=second_key)
+    second = authority(
+        "Second", issuer=Made(certificate=first.certificate, key=first_key), key=second_key
+    )
     first = authority("First", issuer=second, key=first_key)
     error = refused(make(issuer=first), [first, second], root)
     assert error.message.startswith("no acceptable path leads from the certificate of")
@@ -263,22 +309,34 @@ def test_two_authorities_that_vouch_for_each_other(root: Made) -> None:
 
 AUTHORITIES: dict[str, tuple[Callable[[Made], Made], str, str]] = {
     "CA false": (
-        lambda root: make("Invented County Branch", issuer=root, usage=("key_cert_sign",),
-                          purposes=None),
-        "is not an authority's, but issued another", "CA false or absent"),
+        lambda root: make(
+            "Invented County Branch", issuer=root, usage=("key_cert_sign",), purposes=None
+        ),
+        "is not an authority's, but issued another",
+        "CA false or absent",
+    ),
     "no basic constraints": (
-        lambda root: make("Invented County Branch", issuer=root, ca=None,
-                          usage=("key_cert_sign",), purposes=None),
-        "is not an authority's, but issued another", "CA false or absent"),
+        lambda root: make(
+            "Invented County Branch", issuer=root, ca=None, usage=("key_cert_sign",), purposes=None
+        ),
+        "is not an authority's, but issued another",
+        "CA false or absent",
+    ),
     "no key usage": (
         lambda root: authority("Invented County Branch", issuer=root, usage=None),
-        "may not sign certificates", "no keyUsage"),
+        "may not sign certificates",
+        "no keyUsage",
+    ),
     "another key usage": (
         lambda root: authority("Invented County Branch", issuer=root, usage=("crl_sign",)),
-        "may not sign certificates", "cRLSign"),
+        "may not sign certificates",
+        "cRLSign",
+    ),
     "unknown critical extension": (
         lambda root: authority("Invented County Branch", issuer=root, extra=[(UNKNOWN, True)]),
-        "has a critical extension that is not understood", "1.2.3.4.5"),
+        "has a critical extension that is not understood",
+        "1.2.3.4.5",
+    ),
 }
 
 
@@ -325,8 +383,10 @@ def test_the_length_of_a_path_is_bounded(root: Made) -> None:
     assert "depth" in str(error.observed)
 
 
-@pytest.mark.parametrize("purposes", [[Purpose.SERVER_AUTH], [Purpose.EMAIL_PROTECTION],
-                                      [Purpose.ANY_EXTENDED_KEY_USAGE]])
+@pytest.mark.parametrize(
+    "purposes",
+    [[Purpose.SERVER_AUTH], [Purpose.EMAIL_PROTECTION], [Purpose.ANY_EXTENDED_KEY_USAGE]],
+)
 def test_an_authority_limited_to_other_purposes(
     purposes: list[x509.ObjectIdentifier], root: Made
 ) -> None:
@@ -359,7 +419,9 @@ def test_a_short_rsa_key_of_an_authority(bits: int, root: Made) -> None:
     branch = authority("Invented County Branch", issuer=root, key=rsa_key(bits))
     error = refused(make(issuer=branch), [branch], root)
     assert (error.message[:35], error.observed) == (
-        "the key of “Invented County Branch”", f"RSA of {bits} bits")
+        "the key of “Invented County Branch”",
+        f"RSA of {bits} bits",
+    )
 
 
 def test_a_short_rsa_key_of_the_anchor() -> None:
@@ -381,25 +443,15 @@ def test_an_edwards_key(root: Made) -> None:
 
 
 def signed_with_sha1(made: Made, issuer: Made) -> Made:
-    """The same certificate signed with SHA-1, which the library itself no longer does."""
-    algorithm = bytes.fromhex("300906072a8648ce3d0401")  # ecdsa-with-SHA1, RFC 3279 §2.2.3
-    body = list(der.split(_content(_content(made.der)), what="", path=None))
+    body = parts_of(parts_of(made.der)[0])
     assert body[2] == bytes.fromhex("300a06082a8648ce3d040302")  # ecdsa-with-SHA256
-    body[2] = algorithm
-    signed = der.element(b"\x30", b"".join(body))
-    assert isinstance(issuer.key, ec.EllipticCurvePrivateKey)
-    signature = issuer.key.sign(signed, ec.ECDSA(hashes.SHA1()))
-    encoded = der.element(b"\x30", signed + algorithm + der.element(b"\x03", b"\0" + signature))
+    body[2] = SHA1_ECDSA
+    encoded = resigned_body(issuer, body, weak=True)
     return Made(certificate=certificate_from_der(encoded, path="sha1"), key=made.key)
-
-
-def _content(encoding: bytes) -> bytes:
-    return encoding[2 if encoding[1] < 0x80 else 2 + (encoding[1] & 0x7F) :]
 
 
 def test_a_weak_digest_by_an_authority(root: Made) -> None:
     end = signed_with_sha1(make(issuer=root), root)
-    end.certificate.verify_directly_issued_by(root.certificate)
     error = refused(end, [], root)
     assert error.message == (
         "the certificate of “Thistlemoor Roads Unit” is signed with a weak digest"
@@ -434,8 +486,12 @@ def test_find_path_leaves_purposes_and_sizes_aside(root: Made) -> None:
 
 
 def test_a_name_without_common_name_is_given_in_full(root: Made) -> None:
-    end = make(issuer=root, issuer_name=x509.Name(
-        [x509.NameAttribute(x509.NameOID.ORGANIZATION_NAME, "Invented Office")]))
+    end = make(
+        issuer=root,
+        issuer_name=x509.Name(
+            [x509.NameAttribute(x509.NameOID.ORGANIZATION_NAME, "Invented Office")]
+        ),
+    )
     error = refused(end, [], root)
     assert error.message.endswith("is not known: “O=Invented Office”")
     assert name("x") != end.certificate.issuer

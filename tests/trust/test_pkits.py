@@ -40,20 +40,14 @@ SKIPPED = {
 STRICTER = {
     r"ValidPolicyMapping|ValidRequireExplicit|ValidSelfIssuedrequireExplicit": POLICY,
     r"Valid(SelfIssued)?inhibit(AnyPolicy|PolicyMapping)": POLICY,
-    r"ValidDNnameConstraints|ValidSelfIssuedDNname|ValidDNandRFC822|ValidURIname":
-        "constraints on directory names and URIs are not evaluated, so such a path is refused",
-    r"ValidNameChaining(Whitespace|Capitalization)|CaseInsensitiveMatch|ValidRollover":
-        "names are compared byte for byte",
+    r"ValidDNnameConstraints|ValidSelfIssuedDNname|ValidDNandRFC822|ValidURIname": "constraints on directory names and URIs are not evaluated, so such a path is refused",
+    r"ValidNameChaining(Whitespace|Capitalization)|CaseInsensitiveMatch|ValidRollover": "names are compared byte for byte",
     r"ValidDSASignatures": "DSA is not an accepted algorithm",
-    r"ValidGeneralizedTimenotBeforeDate":
-        "RFC 5280 §4.1.2.5 wants UTCTime before 2050, and the library insists",
-    r"ValidbasicConstraintsNotCritical":
-        "RFC 5280 §4.2.1.9 wants it critical in an authority, and the library insists",
+    r"ValidGeneralizedTimenotBeforeDate": "RFC 5280 §4.1.2.5 wants UTCTime before 2050, and the library insists",
+    r"ValidbasicConstraintsNotCritical": "RFC 5280 §4.2.1.9 wants it critical in an authority, and the library insists",
     r"ValidSelfIssuedpathLen": "the library counts self-issued certificates too",
-    r"ValidBasicSelfIssued(OldWithNewTest1|NewWithOldTest4|CRLSigningKey)":
-        "a list must be signed with the key that signed the certificate",
-    r"ValidSeparateCertificateandCRLKeys":
-        "a list must be signed with the key that signed the certificate",
+    r"ValidBasicSelfIssued(OldWithNewTest1|NewWithOldTest4|CRLSigningKey)": "a list must be signed with the key that signed the certificate",
+    r"ValidSeparateCertificateandCRLKeys": "a list must be signed with the key that signed the certificate",
     r"ValiddistributionPointTest[457]": "names relative to the issuer are not resolved",
     r"ValidonlySomeReasons": "lists for some reasons only are refused",
     r"ValidIDPwithindirect|ValidcRLIssuer": "indirect lists are refused",
@@ -149,7 +143,8 @@ def test_no_reason_is_out_of_use() -> None:
 
 
 EXPLAINED = {
-    "InvalidCASignatureTest2": "was not signed with the key of “Trust Anchor”",
+    # The suite spoiled this signature in the count of its unused bits.
+    "InvalidCASignatureTest2": "a certificate cannot be read",
     "InvalidEESignatureTest3": "was not signed with the key of “Good CA”",
     "InvalidCAnotBeforeDateTest1": "“Bad notBefore Date CA” was not yet valid",
     "InvalidEEnotAfterDateTest6": "was no longer valid",

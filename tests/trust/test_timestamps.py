@@ -58,7 +58,9 @@ def test_the_request_is_what_openssl_reads(tmp_path: Path) -> None:
     (tmp_path / "q").write_bytes(request(MESSAGE, 0x1234))
     shown = subprocess.run(
         ["openssl", "ts", "-query", "-in", tmp_path / "q", "-text"],
-        check=True, capture_output=True, text=True,
+        check=True,
+        capture_output=True,
+        text=True,
     ).stdout
     assert "Hash Algorithm: sha256" in shown
     assert "Certificate required: yes" in shown
@@ -140,8 +142,19 @@ def test_our_stored_token_is_accepted_by_openssl(tmp_path: Path) -> None:
     (tmp_path / "t").write_bytes(data)
     (tmp_path / "m").write_bytes(MESSAGE)
     (tmp_path / "r").write_bytes(made.time_stamp_root.certificate_pem)
-    command = ["openssl", "ts", "-verify", "-data", tmp_path / "m", "-in", tmp_path / "t",
-               "-CAfile", tmp_path / "r", "-attime", str(int(NOW.timestamp()))]
+    command = [
+        "openssl",
+        "ts",
+        "-verify",
+        "-data",
+        tmp_path / "m",
+        "-in",
+        tmp_path / "t",
+        "-CAfile",
+        tmp_path / "r",
+        "-attime",
+        str(int(NOW.timestamp())),
+    ]
     assert subprocess.run(command, capture_output=True, check=False).returncode == 0
     (tmp_path / "m").write_bytes(MESSAGE + b"x")
     assert subprocess.run(command, capture_output=True, check=False).returncode != 0
@@ -208,7 +221,9 @@ STAMPERS = {
     "no purpose": ({"purposes": None}, "names no purpose"),
     "not critical": ({"critical": False}, "has a purpose that is not critical"),
     "key encipherment": (
-        {"usage": ("digital_signature", "key_encipherment")}, "has the wrong key usage"),
+        {"usage": ("digital_signature", "key_encipherment")},
+        "has the wrong key usage",
+    ),
     "signing certificates": ({"usage": ("key_cert_sign",)}, "has the wrong key usage"),
     "not yet valid": ({"start": NOW + DAY}, "was not yet valid at the time"),
     "expired": ({"end": NOW - DAY}, "was no longer valid at the time"),
@@ -283,8 +298,9 @@ def test_an_extension_that_is_not_critical_is_fine(time_root: Made, time_office:
     checked(forging.token(time_office, MESSAGE, info=info), time_root)
 
 
-@pytest.mark.parametrize(("digest", "name"), [("2.16.840.1.101.3.4.2.2", "sha384"),
-                                              ("2.16.840.1.101.3.4.2.3", "sha512")])
+@pytest.mark.parametrize(
+    ("digest", "name"), [("2.16.840.1.101.3.4.2.2", "sha384"), ("2.16.840.1.101.3.4.2.3", "sha512")]
+)
 def test_stronger_imprints_are_accepted(
     digest: str, name: str, time_root: Made, time_office: Made
 ) -> None:
@@ -324,31 +340,44 @@ def test_a_signature_passed_off_as_a_token_is_refused(time_root: Made, time_offi
 NAMES: dict[str, Any] = {
     "none": (lambda _der: [], "does not say which certificate it was signed with"),
     "no identifier": (
-        lambda _der: [(NAMED_V2, [der.encode(
-            der_timestamps.SigningCertificateV2(certificates=[], policies=None))])],
-        "does not say which certificate it was signed with"),
+        lambda _der: [
+            (
+                NAMED_V2,
+                [der.encode(der_timestamps.SigningCertificateV2(certificates=[], policies=None))],
+            )
+        ],
+        "does not say which certificate it was signed with",
+    ),
     "another": (
         lambda made: [(NAMED_V2, [named_v2(made, digest=bytes(32))])],
-        "was signed under another certificate than the one it carries"),
+        "was signed under another certificate than the one it carries",
+    ),
     "another by SHA-1": (
         lambda _der: [(NAMED_V1, [named_v1(b"another")])],
-        "was signed under another certificate than the one it carries"),
+        "was signed under another certificate than the one it carries",
+    ),
     "both, one wrong": (
         lambda made: [(NAMED_V1, [named_v1(b"another")]), (NAMED_V2, [named_v2(made)])],
-        "was signed under another certificate than the one it carries"),
+        "was signed under another certificate than the one it carries",
+    ),
     "weak digest in the newer form": (
-        lambda made: [(NAMED_V2, [named_v2(made, explicit="1.3.14.3.2.26",
-                                           digest=hashlib.sha1(made).digest())])],
-        "uses a digest that is weak or not accepted"),
+        lambda made: [
+            (
+                NAMED_V2,
+                [named_v2(made, explicit="1.3.14.3.2.26", digest=hashlib.sha1(made).digest())],
+            )
+        ],
+        "uses a digest that is weak or not accepted",
+    ),
     "not such a structure": (
-        lambda _der: [(NAMED_V2, [b"\x05\x00"])], "is not in the one form that is accepted"),
+        lambda _der: [(NAMED_V2, [b"\x05\x00"])],
+        "is not in the one form that is accepted",
+    ),
 }
 
 
 @pytest.mark.parametrize("kind", NAMES)
-def test_a_token_must_name_its_certificate(
-    kind: str, time_root: Made, time_office: Made
-) -> None:
+def test_a_token_must_name_its_certificate(kind: str, time_root: Made, time_office: Made) -> None:
     attributes, message = NAMES[kind]
     data = forging.token(time_office, MESSAGE, attributes=attributes(time_office.der))
     assert message in refused(data, time_root).message
