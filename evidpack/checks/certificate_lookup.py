@@ -71,3 +71,12 @@ def last_day_covered(look: Look, certificate: Record) -> date | None:
     computed = add_months(calibrated, look.rules.value("calibration_interval").whole)
     stated = read_date(certificate.values.get("valid_until"))
     return computed if stated is None else min(computed, stated)
+
+
+def device_of(look: Look, meter: str) -> Record | None:
+    """The record of a meter by its serial, or None."""
+    wanted = plain(meter)
+    for record in look.day.of(RecordKind.METER):
+        if plain(record.text("serial") or "") == wanted:
+            return record
+    return None

@@ -12,6 +12,7 @@ from evidpack.checks.certificate_lookup import (
     calibration_for,
     calibrations_of,
     certificates,
+    device_of,
     last_day_covered,
     meters_used,
     plain,
@@ -75,14 +76,7 @@ def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
 def _type_and_firmware(look: Look, say: Say, meter: str, certificate: Record) -> Iterator[Finding]:
     subject = f"meter {meter}"
     number = certificate.text("number") or "without number"
-    device = next(
-        (
-            record
-            for record in look.day.of(RecordKind.METER)
-            if plain(record.text("serial") or "") == plain(meter)
-        ),
-        None,
-    )
+    device = device_of(look, meter)
     agreed = ["serial"]
     for name, word in (("type", "type"), ("firmware", "firmware")):
         stated = certificate.text(name)

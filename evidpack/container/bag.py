@@ -196,7 +196,8 @@ def _check_tag_file(archive: Archive, name: str, expected: bytes) -> Iterator[Ba
 
 def _split(data: bytes, other: bytes) -> list[bytes]:
     """Lines with their line feeds, padded to the number of lines of the other."""
-    lines = data.split(b"\n")
+    *whole, last = data.split(b"\n")
+    lines = [line + b"\n" for line in whole] + [last]
     return lines + [b""] * (other.count(b"\n") + 1 - len(lines))
 
 

@@ -10,7 +10,6 @@ import re
 import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, BinaryIO, Final
 
 from evidpack.errors import IntakeError
@@ -176,9 +175,3 @@ def _time(tags: Mapping[str, str], zone: str | None) -> JsonValue:
     elif offset and not _UNKNOWN.fullmatch(offset):
         raise CellError(f"{offset[:60]!r} is not an offset")
     return compile_time(declared, stamper(load_zone(zone or "")))(text).to_json()
-
-
-def shows_time(values: Mapping[str, JsonValue]) -> datetime | None:
-    """The instant of a still, or None where it does not name one."""
-    time = values.get("time")
-    return datetime.fromisoformat(time) if isinstance(time, str) else None

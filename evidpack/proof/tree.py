@@ -97,7 +97,7 @@ def require_inclusion(
     for step, sibling in enumerate(path):
         require_digest(sibling, f"step {step} of {what}")
         if last == 0:
-            raise _wrong_length(what, expected=step, observed=len(path))
+            raise _too_long(what, expected=step, observed=len(path))
         if node & 1 or node == last:
             found = node_digest(sibling, found)
             node, last = _up_to_right_child(node, last)
@@ -107,7 +107,7 @@ def require_inclusion(
         last >>= 1
     if last != 0:
         raise _too_short(what, len(path))
-    _require_root(what, computed=found, claimed=root)
+    _require_root(what, "root", computed=found, claimed=root)
 
 
 def require_consistency(
@@ -129,6 +129,20 @@ def require_consistency(
         )
     for step, digest in enumerate(path):
         require_digest(digest, f"step {step} of {what}")
+    if first == second:
+        if path:
+            raise _too_long(what, expected=0, observed=len(path))
+        found_first = found_second = first_root
+    else:
+        found_first, found_second = _follow_consistency(what, first, second, first_root, path)
+    _require_root(what, "first root", computed=found_first, claimed=first_root)
+    _require_root(what, "second root", computed=found_second, claimed=second_root)
+
+
+def _follow_consistency(
+    what: str, first: int, second: int, first_root: bytes, path: Sequence[bytes]
+) -> tuple[bytes, bytes]:
+    """The roots of both trees that a path gives, for 0 < first < second (RFC 9162 §2.1.4.2)."""
     # A first size that is a power of two is a whole subtree: its root is where the path starts.
     steps = [first_root, *path] if first & (first - 1) == 0 else list(path)
     if not steps:
@@ -137,7 +151,8 @@ def require_consistency(
     found_first = found_second = steps[0]
     for step, digest in enumerate(steps[1:], start=1):
         if last == 0:
-            raise _wrong_length(what, expected=len(path) - len(steps) + step, observed=len(path))
+            expected = len(path) - len(steps) + step
+            raise _too_long(what, expected=expected, observed=len(path))
         if node & 1 or node == last:
             found_first = node_digest(digest, found_first)
             found_second = node_digest(digest, found_second)
@@ -148,8 +163,7 @@ def require_consistency(
         last >>= 1
     if last != 0:
         raise _too_short(what, len(path))
-    _require_root(f"{what}, first root", computed=found_first, claimed=first_root)
-    _require_root(f"{what}, second root", computed=found_second, claimed=second_root)
+    return found_first, found_second
 
 
 def _level_above(level: list[bytes]) -> list[bytes]:
@@ -179,10 +193,10 @@ def _up_to_left_child(node: int, last: int) -> tuple[int, int]:
     return node, last
 
 
-def _require_root(what: str, *, computed: bytes, claimed: bytes) -> None:
+def _require_root(what: str, which: str, *, computed: bytes, claimed: bytes) -> None:
     if computed != claimed:
         raise ProofError(
-            f"{what} does not lead to the root", expected=claimed.hex(), observed=computed.hex()
+            f"{what} does not lead to the {which}", expected=claimed.hex(), observed=computed.hex()
         )
 
 
@@ -194,7 +208,7 @@ def _no_such_leaf(index: int, size: int) -> ProofError:
     )
 
 
-def _wrong_length(what: str, *, expected: int, observed: int) -> ProofError:
+def _too_long(what: str, *, expected: int, observed: int) -> ProofError:
     return ProofError(
         f"{what} is too long", expected=f"{expected} digests", observed=f"{observed} digests"
     )

@@ -257,6 +257,7 @@ INPUTS: Final[dict[str, str]] = {
     "speed_limit": "the speed limit that applied",
     "report": "the day report",
     "report_fields": "what `report_fields` names",
+    "joining": "how stills and clips are joined to readings",
     "report_unaltered": "proof that a scanned report was not edited later",
     "events": "the dates of notices, service and hearings",
 }

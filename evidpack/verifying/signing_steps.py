@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from cryptography import x509
@@ -89,7 +89,9 @@ def _examine_signature(document: SignedDocument) -> tuple[Signature | None, Step
             signature = parse_signature(document.signature, path=document.signature_name)
             require_signature(signature, document.statement)
         except TrustError as error:
-            faults.append(fault_from(error, document.signature_name))
+            fault = fault_from(error, document.signature_name)
+            message = f"not a valid signature over {document.statement_name}: {fault.message}"
+            faults.append(replace(fault, message=message))
     if signature is not None:
         found = fingerprint(signature.certificate)
         if document.signing_certificate is not None and found != document.signing_certificate:

@@ -59,13 +59,6 @@ CAPTURES = '[captures]\njoin = "identifier"\n'
 TYPED = 'typed_by = "A. Clerk"\ntyped_from = "the paper itself"\n'
 
 
-def put(folder: Path, **files: str | bytes) -> None:
-    """Writes files; `__` in a name stands for a slash and `_dot_` for a dot."""
-    for name, data in files.items():
-        path = folder / name.replace("__", "/").replace("_dot_", ".")
-        write(path, data)
-
-
 def write(path: Path, data: str | bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data.encode("utf-8") if isinstance(data, str) else data)

@@ -83,6 +83,45 @@ def test_no_flipped_bit_of_an_openssl_token_is_accepted(
     assert accepted_flips(data, lambda changed: check_token(changed, anchors)) == []
 
 
+def accepted_shifts(data: bytes, check: Callable[[bytes], None]) -> list[int]:
+    """Where one byte could be left out or doubled without refusal."""
+    accepted = []
+    for position in range(len(data)):
+        for changed in (
+            data[:position] + data[position + 1 :],
+            data[: position + 1] + data[position:],
+        ):
+            try:
+                check(changed)
+            except TrustError:
+                pass
+            else:
+                accepted.append(position)
+    return accepted
+
+
+def test_no_byte_of_a_token_can_be_left_out_or_doubled(
+    openssl_authority: OpensslAuthority,
+) -> None:
+    data = openssl_authority.reply(request(CONTENT, 2**63))
+    anchors = [openssl_authority.anchor]
+    assert accepted_shifts(data, lambda changed: check_token(changed, anchors)) == []
+
+
+def test_no_byte_of_a_signature_can_be_left_out_or_doubled(signer: Made, branch: Made) -> None:
+    data = sign_detached(
+        CONTENT,
+        key=signer.key,
+        certificate=signer.certificate,
+        intermediates=[branch.certificate],
+    )
+
+    def check(changed: bytes) -> None:
+        require_signature(parse_signature(changed, path="s"), CONTENT)
+
+    assert accepted_shifts(data, check) == []
+
+
 def check_token(data: bytes, anchors: list) -> None:  # type: ignore[type-arg]
     require_token(parse_token(data, path="t"), CONTENT, anchors)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import subprocess
 import sys
@@ -58,10 +59,8 @@ def test_split_refuses_what_is_not_der(data: str) -> None:
 
 @given(st.binary(max_size=200))
 def test_any_bytes_end_in_our_own_error_or_a_structure(data: bytes) -> None:
-    try:
+    with contextlib.suppress(TrustError):  # anything else escapes and fails
         der.decode(der.ContentInfo, data, what="x", path="p")
-    except TrustError as error:
-        assert error.path == "p"
 
 
 def test_deep_nesting_is_refused_without_a_crash() -> None:

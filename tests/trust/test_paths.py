@@ -22,7 +22,6 @@ from tests.trust.certificate_maker import (
     authority,
     ec_key,
     make,
-    name,
     rsa_key,
 )
 from tests.trust.forging import SHA1_ECDSA, parts_of, resigned_body
@@ -494,4 +493,3 @@ def test_a_name_without_common_name_is_given_in_full(root: Made) -> None:
     )
     error = refused(end, [], root)
     assert error.message.endswith("is not known: “O=Invented Office”")
-    assert name("x") != end.certificate.issuer

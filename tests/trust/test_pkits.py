@@ -82,14 +82,14 @@ def anchor() -> x509.Certificate:
 @pytest.fixture(scope="module")
 def lists() -> list[x509.CertificateRevocationList]:
     found: list[x509.CertificateRevocationList] = []
-    deltas = 0
+    refused = []
     for path in sorted((SUITE / "crls").glob("*.crl")):
         try:
             found += load_crls(path.read_bytes(), path=path.name)
         except TrustError as error:
-            assert error.message == "a delta revocation list cannot be used"
-            deltas += 1
-    assert (len(found), deltas) == (169, 4)
+            refused.append(error.message)
+    assert len(found) == 169
+    assert refused == ["a delta revocation list cannot be used"] * 4
     return found
 
 

@@ -14,6 +14,7 @@ from evidpack.errors import TimeStampUnavailableError, TrustError
 from evidpack.limits import MAX_TOKEN_BYTES
 from evidpack.trust import der, der_timestamps
 from evidpack.trust.authority import DemoAuthority, demo_time_stamp
+from evidpack.trust.cms import parse_signature, require_signer, sign_detached
 from evidpack.trust.timestamps import (
     Token,
     parse_token,
@@ -202,6 +203,21 @@ def test_a_claim_after_the_token_is_refused(time_office: Made) -> None:
     with pytest.raises(TrustError, match="claimed sealing time is after the time stamp") as caught:
         require_claim_before(token, NOW + dt.timedelta(microseconds=1))
     assert "clock of the sealing computer was ahead" in str(caught.value.hint)
+
+
+def test_a_token_from_before_the_signer_existed(
+    root: Made, branch: Made, signer: Made, time_root: Made, time_office: Made
+) -> None:
+    """The token itself is good; the signer's path is judged at its time, and fails."""
+    signature = sign_detached(
+        MESSAGE, key=signer.key, certificate=signer.certificate, intermediates=[branch.certificate]
+    )
+    early = signer.certificate.not_valid_before_utc - dt.timedelta(seconds=1)
+    office = stamper(issuer=time_root, start=NOW - 200 * DAY)
+    info = stamp_info(signature, gen_time=der.GeneralizedTime(early))
+    token = checked(forging.token(office, signature, info=info), time_root, signature)
+    with pytest.raises(TrustError, match="“Thistlemoor Roads Unit” was not yet valid at the time"):
+        require_signer(parse_signature(signature, path="s"), [root.certificate], at=token.gen_time)
 
 
 def test_an_unknown_authority_is_refused(time_office: Made) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import socket
 import threading
 import time
@@ -261,13 +260,17 @@ def dripping() -> Iterator[Callable[[bytes, bytes], str]]:
         (b"HTTP/1.1 200 OK\r\nX: ", b"y"),
         (b"HTTP/1.1 200 OK\r\nContent-Type: application/timestamp-reply\r\n\r\n", b"\0"),
         (
-            b"HTTP/1.1 200 OK\r\nContent-Type: application/timestamp-reply\r\n"
-            b"Content-Length: 100000\r\n\r\n",
+            (
+                b"HTTP/1.1 200 OK\r\nContent-Type: application/timestamp-reply\r\n"
+                b"Content-Length: 100000\r\n\r\n"
+            ),
             b"\0",
         ),
         (
-            b"HTTP/1.1 200 OK\r\nContent-Type: application/timestamp-reply\r\n"
-            b"Transfer-Encoding: chunked\r\n\r\n",
+            (
+                b"HTTP/1.1 200 OK\r\nContent-Type: application/timestamp-reply\r\n"
+                b"Transfer-Encoding: chunked\r\n\r\n"
+            ),
             b"0",
         ),
     ],
@@ -330,9 +333,3 @@ def test_no_proxy_is_looked_up(
     for name in ("http_proxy", "HTTP_PROXY", "all_proxy"):
         monkeypatch.setenv(name, "http://127.0.0.1:1/")
     fetch_token(openssl_authority.url, MESSAGE, nonce=NONCE)
-
-
-def test_the_authority_can_be_copied_with_another_address(
-    openssl_authority: OpensslAuthority,
-) -> None:
-    assert dataclasses.replace(openssl_authority, url="").url == ""

@@ -44,7 +44,11 @@ def doubled(members: dict[str, bytes], name: str) -> dict[str, bytes]:
 
 
 def swapped(members: dict[str, bytes], name: str) -> dict[str, bytes]:
-    other = next(one for one in sorted(members) if one != name and members[one] != members[name])
+    other = next(
+        one
+        for one in sorted(members)
+        if one not in MANIFESTS and one != name and members[one] != members[name]
+    )
     return members | {name: members[other], other: members[name]}
 
 

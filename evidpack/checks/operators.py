@@ -1,0 +1,179 @@
+"""Was the operator certified for this type of meter? Check 3."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Final
+
+from evidpack.checks.certificate_lookup import SERIAL_SOURCE, certificates, device_of, plain
+from evidpack.checks.look import Look, Session
+from evidpack.checks.saying import Say, captures
+from evidpack.checks.times import add_months, read_date, read_instant
+from evidpack.model.findings import Finding
+from evidpack.model.records import Record
+from evidpack.model.values import JsonValue
+
+_OFFICE: Final = "The unit's training records can supply it."
+_OPEN: Final = float("inf")
+
+
+def operator_certified(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 3: person, meter type and dates of the operator certificate cover the session."""
+    for session in look.sessions:
+        people = operators_of(session)
+        if not people:
+            yield say.missing(
+                session.subject,
+                f"Who operated the meter in session {session.id} is not on record.",
+                "The day report or the operator can supply it.",
+                needs="operator",
+            )
+            continue
+        for person in people:
+            if str(person.get("role", "operator")).casefold() == "operator":
+                yield from _person(look, say, session, str(person.get("id", "")))
+        yield from _present(look, say, session, people)
+
+
+def operators_of(session: Session) -> tuple[Mapping[str, JsonValue], ...]:
+    """The people of a session: id, and role, from, until where given."""
+    people = session.record.values.get("operators")
+    if not isinstance(people, list):
+        return ()
+    return tuple(person for person in people if isinstance(person, dict))
+
+
+def _person(look: Look, say: Say, session: Session, person: str) -> Iterator[Finding]:
+    subject = f"operator {person} in session {session.id}"
+    held = [
+        record
+        for record in certificates(look, "operator")
+        if plain(record.text("holder") or "") == plain(person)
+    ]
+    dates = session.dates
+    if not held or dates is None:
+        yield say.missing(
+            subject,
+            f"There is no operator certificate for operator {person} of session {session.id}."
+            if not held
+            else f"Session {session.id} has no start or end that names a date.",
+            _OFFICE,
+            needs="operator_certificate",
+        )
+        return
+    held.sort(key=lambda one: (str(one.values.get("valid_from", "")), one.text("number") or ""))
+    verdicts = [_verdict(look, session, record, dates) for record in held]
+    best = min(verdicts, key=lambda one: one[0])
+    rank, sentence, measured, limit = best
+    source = SERIAL_SOURCE if rank == _WRONG_TYPE else "dates as the certificate states them"
+    interval = look.rules.find("operator_interval")
+    if rank in {_COVERS, _OUT_OF_DATE} and interval is not None and "computed" in sentence:
+        source = interval.cite
+    if rank == _COVERS:
+        yield say.passed(
+            subject, sentence, measured=measured, limit=limit, unit="date", source=source
+        )
+    elif rank == _UNKNOWN:
+        yield say.missing(subject, sentence, _OFFICE, needs="operator_certificate")
+    else:
+        yield say.failed(
+            subject,
+            sentence,
+            "The unit's training records can supply the certificate in force on the day.",
+            measured=measured,
+            limit=limit,
+            unit="date" if rank == _OUT_OF_DATE else None,
+            source=source,
+        )
+
+
+_COVERS: Final = 0
+_UNKNOWN: Final = 1
+_OUT_OF_DATE: Final = 2
+_WRONG_TYPE: Final = 3
+_Verdict = tuple[int, str, JsonValue, JsonValue]
+
+
+def _verdict(look: Look, session: Session, record: Record, dates: tuple[date, date]) -> _Verdict:
+    """How well one certificate covers a session: rank, sentence, measured, limit."""
+    number = record.text("number") or "without number"
+    holder = record.text("holder") or ""
+    device = device_of(look, session.meter)
+    stated = record.text("type")
+    actual = device.text("type") if device is not None else None
+    if stated is None or actual is None:
+        silent = "the certificate" if stated is None else "the meter's record"
+        return (
+            _UNKNOWN,
+            f"Whether certificate {number} is for this type can't be told: {silent} does not state the type.",
+            None,
+            None,
+        )
+    if plain(stated) != plain(actual):
+        return (
+            _WRONG_TYPE,
+            f"Operator certificate {number} of {holder} is for type {stated}, but the meter of "
+            f"session {session.id} is type {actual}.",
+            actual,
+            stated,
+        )
+    first = read_date(record.values.get("valid_from")) or read_date(record.values.get("issued"))
+    last, how = read_date(record.values.get("valid_until")), "as stated"
+    interval = look.rules.find("operator_interval")
+    if last is None and first is not None and interval is not None:
+        last, how = add_months(first, interval.whole), "computed from the interval"
+    if first is None or last is None:
+        return (
+            _UNKNOWN,
+            f"Operator certificate {number} of {holder} does not state from when and until when it is valid.",
+            None,
+            None,
+        )
+    covered = f"{first.isoformat()} to {last.isoformat()}"
+    session_days = dates[0].isoformat() if dates[0] == dates[1] else f"{dates[0]} to {dates[1]}"
+    if first <= dates[0] and dates[1] <= last:
+        return (
+            _COVERS,
+            f"Operator certificate {number} of {holder} for type {stated} covers session "
+            f"{session.id} ({covered}, {how}).",
+            session_days,
+            covered,
+        )
+    return (
+        _OUT_OF_DATE,
+        f"Operator certificate {number} of {holder} is valid {covered} ({how}), which does not "
+        f"cover session {session.id} of {session_days}.",
+        session_days,
+        covered,
+    )
+
+
+def _present(
+    look: Look, say: Say, session: Session, people: tuple[Mapping[str, JsonValue], ...]
+) -> Iterator[Finding]:
+    """Readings at a time at which no operator is declared."""
+    times = []
+    for person in people:
+        if str(person.get("role", "operator")).casefold() == "operator":
+            start = read_instant(person.get("from"))[0]
+            end = read_instant(person.get("until"))[0]
+            times.append((-_OPEN if start is None else start, _OPEN if end is None else end))
+    if any(start == -_OPEN and end == _OPEN for start, end in times):
+        return
+    slack = look.resolution_s(None)
+    alone = [
+        reading.number
+        for reading in look.by_session.get(session.id, ())
+        if (place := look.placements.get(reading.number)) is not None
+        and not any(start - slack <= place.at_s <= end + slack for start, end in times)
+    ]
+    if alone:
+        yield say.query(
+            session.subject,
+            f"No operator is declared for the time of {captures(alone)} in session {session.id}.",
+            "The operators can say who used the meter then.",
+            measured=len(alone),
+            limit=0,
+            source="the operators' times as declared in day.toml",
+        )

@@ -1,0 +1,131 @@
+"""Is the video continuous? Check 9."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from statistics import median
+from typing import Final
+
+from evidpack.checks.look import Look
+from evidpack.checks.saying import Say, figure, join_spans, spans
+from evidpack.checks.times import read_instant
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+
+_ADVICE: Final = "The operator can explain the break, or supply the original recording."
+_DIGITS: Final = 6  # microseconds: frame times are not finer
+
+
+def video_continuous(look: Look, say: Say) -> Iterator[Finding]:
+    """Check 9: frame rate and gaps of each clip, from the frame log or from the clip's own
+    timing.
+    """
+    clips = sorted(look.day.of(RecordKind.CLIP), key=lambda one: one.text("path") or "")
+    if not clips:
+        yield say.not_applicable("day", "There are no clips on this day.")
+    logged = _logged(look)
+    for clip in clips:
+        name = (clip.text("path") or "").rpartition("/")[2]
+        subject = f"clip {name}"
+        frames = logged.get(name)
+        if frames is None:
+            times = clip.series("frame_times_s")
+            frames = None if times is None else list(enumerate(times))
+        if frames is None or len(frames) < 2:
+            yield say.missing(
+                subject,
+                f"The times of the frames of clip {name} are not on record and can't be read from it.",
+                "The video unit's frame log or the maker's reader can supply them.",
+                needs="frame_times",
+            )
+            continue
+        frames.sort()
+        yield from _numbers(say, subject, name, [number for number, _ in frames])
+        yield from _times(look, say, subject, name, frames)
+
+
+def _logged(look: Look) -> dict[str, list[tuple[int, float]]]:
+    """(frame number, seconds) by the file name of the clip."""
+    found: dict[str, list[tuple[int, float]]] = {}
+    for record in look.day.of(RecordKind.FRAME_TIME):
+        at_s = read_instant(record.values.get("time"))[0]
+        number = record.integer("frame")
+        clip = (record.text("clip") or "").rpartition("/")[2]
+        if at_s is not None and number is not None:
+            found.setdefault(clip, []).append((number, at_s))
+    return found
+
+
+def _numbers(say: Say, subject: str, name: str, numbers: Sequence[int]) -> Iterator[Finding]:
+    gaps = [(a + 1, b - 1) for a, b in pairwise(numbers) if b > a + 1]
+    if gaps:
+        count = sum(last - first + 1 for first, last in gaps)
+        yield say.failed(
+            subject,
+            f"{count} frames of clip {name} are missing: {join_spans(gaps)}.",
+            _ADVICE,
+            measured=count,
+            limit=0,
+            source="SI 2022/71 Sch. 1 paras 2-4: sequentially numbered",
+        )
+    twice = [a for a, b in pairwise(numbers) if a == b]
+    if twice:
+        yield say.query(
+            subject,
+            f"Frame numbers of clip {name} occur more than once: {spans(twice)}.",
+            "The video unit's maker can say why a number is used again.",
+            measured=len(twice),
+            limit=0,
+            source="SI 2022/71 Sch. 1 paras 2-4: sequentially numbered",
+        )
+
+
+def _times(
+    look: Look, say: Say, subject: str, name: str, frames: Sequence[tuple[int, float]]
+) -> Iterator[Finding]:
+    rate_rule = look.rules.value("frame_rate_min")
+    # The step to the next frame, per frame number: a missing frame is told by its number.
+    steps = [(b[1] - a[1]) / max(1, b[0] - a[0]) for a, b in pairwise(frames)]
+    period = median(steps)
+    back = sum(1 for step in steps if step <= 0)
+    if back or period <= 0:
+        yield say.query(
+            subject,
+            f"The frame times of clip {name} stand still or run backwards {back} times.",
+            "The video unit's maker can say how frames are timed.",
+            measured=back,
+            limit=0,
+            source="SI 2022/71 Sch. 1 paras 2-4: each frame timed",
+        )
+        return
+    rate = 1 / period
+    if round(rate, _DIGITS) < rate_rule.number:
+        yield say.failed(
+            subject,
+            f"Clip {name} has {figure(rate):g} frames a second, fewer than {rate_rule.number:g}.",
+            "The operator can say how the video unit was set.",
+            measured=figure(rate),
+            rule=rate_rule,
+        )
+    gap_rule = look.rules.value("frame_gap_periods")
+    limit_s = gap_rule.number * period
+    gaps = [step for step in steps if round(step - limit_s, _DIGITS) > 0]
+    if gaps:
+        yield say.query(
+            subject,
+            f"Clip {name} has {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'} in time, the "
+            f"longest {figure(max(gaps), 3):g} s, where a frame is due every {figure(period, 3):g} s.",
+            _ADVICE,
+            measured=figure(max(gaps) / period),
+            rule=gap_rule,
+            unit="frame periods",
+        )
+    elif round(rate, _DIGITS) >= rate_rule.number:
+        yield say.passed(
+            subject,
+            f"Clip {name} has {len(frames)} frames, {figure(rate):g} a second, none further apart "
+            f"than {gap_rule.number:g} frame periods.",
+            measured=figure(rate),
+            rule=rate_rule,
+        )

@@ -1,0 +1,168 @@
+// The end of an archive: end record, ZIP64 end record and its locator. They must be exactly those
+// that the writer makes, stand at the very end, and the directory must reach exactly to them.
+
+import * as limits from "../limits.ts";
+import { Refusal } from "../refusal.ts";
+import { same } from "../text.ts";
+import type { ByteSource } from "./archive.ts";
+import * as fmt from "./zip_format.ts";
+
+export const LONGEST_NAME = limits.MAX_REFERENCE_CHARACTERS + 1 + limits.MAX_NAME_BYTES;
+export const LONGEST_HEADER = fmt.CENTRAL_SIZE + LONGEST_NAME + 28;
+
+/** What the end records say: number of members; size and position of the directory. */
+export interface End {
+  count: number;
+  size: number;
+  offset: number;
+}
+
+/** Read the end records. Throws a Refusal where they differ from the one form. */
+export function readEnd(source: ByteSource): End {
+  requireSize(source);
+  const at = source.size - fmt.END_SIZE;
+  const observed = source.read(at, fmt.END_SIZE);
+  const view = new DataView(observed.buffer);
+  let end: End = {
+    count: view.getUint16(10, true),
+    size: view.getUint32(12, true),
+    offset: view.getUint32(16, true),
+  };
+  let before: Uint8Array = new Uint8Array(0);
+  const announced =
+    end.count === fmt.FULL16 || end.size === fmt.FULL32 || end.offset === fmt.FULL32;
+  if (view.getUint32(0, true) === fmt.END_SIGNATURE && announced) {
+    before = readZip64End(source, at);
+    const wide = new DataView(before.buffer);
+    end = { count: u64(wide, 32), size: u64(wide, 40), offset: u64(wide, 48) };
+  }
+  checkEnd(end, joined(before, observed), at - before.length, source.path);
+  checkExtent(source, end, at - before.length);
+  return end;
+}
+
+/** A number of 64 bits; one that is not exact in JavaScript gives other bytes when compared. */
+export const u64 = (view: DataView, at: number): number => Number(view.getBigUint64(at, true));
+
+function requireSize(source: ByteSource): void {
+  if (source.size > limits.MAX_ARCHIVE_BYTES) {
+    throw new Refusal("the archive is too large", {
+      path: source.path,
+      expected: `at most ${limits.MAX_ARCHIVE_BYTES} bytes`,
+      observed: `${source.size} bytes`,
+    });
+  }
+  if (source.size < fmt.END_SIZE) {
+    throw new Refusal("the file is too short for an archive", {
+      path: source.path,
+      expected: `at least ${fmt.END_SIZE} bytes`,
+      observed: `${source.size} bytes`,
+    });
+  }
+}
+
+function readZip64End(source: ByteSource, at: number): Uint8Array {
+  const length = fmt.END64_SIZE + fmt.LOCATOR_SIZE;
+  if (at < length) {
+    throw new Refusal(
+      "end record: says that a ZIP64 end record stands before it, where there is no room",
+      {
+        path: source.path,
+        offset: at,
+        expected: `${length} bytes before it`,
+        observed: `${at} bytes`,
+      },
+    );
+  }
+  return source.read(at - length, length);
+}
+
+function joined(one: Uint8Array, other: Uint8Array): Uint8Array {
+  const both = new Uint8Array(one.length + other.length);
+  both.set(one);
+  both.set(other, one.length);
+  return both;
+}
+
+/** Compare the end records with those that the writer would make of their own values. */
+function checkEnd(end: End, observed: Uint8Array, at: number, path: string): void {
+  const exact = [end.count, end.size, end.offset, end.offset + end.size].every(Number.isSafeInteger);
+  if (!exact) {
+    throw new Refusal("ZIP64 end record: a number is beyond all that a file can hold", {
+      path,
+      offset: at,
+      expected: `at most ${Number.MAX_SAFE_INTEGER}`,
+      observed: `${end.count} members, directory of ${end.size} bytes at ${end.offset}`,
+    });
+  }
+  const expected = fmt.endRecords(end.count, end.size, end.offset);
+  if (expected.length < observed.length) {
+    throw new Refusal("the end records are in ZIP64 form without need", {
+      path,
+      offset: at,
+      expected: "an end record alone",
+      observed: `${end.count} members, directory of ${end.size} bytes at ${end.offset}`,
+    });
+  }
+  const short = expected.length === fmt.END_SIZE;
+  const records = [
+    { where: "ZIP64 end record", fields: fmt.END64_FIELDS, size: fmt.END64_SIZE },
+    { where: "ZIP64 locator", fields: fmt.LOCATOR_FIELDS, size: fmt.LOCATOR_SIZE },
+    { where: "end record", fields: fmt.END_FIELDS, size: fmt.END_SIZE },
+  ];
+  let from = 0;
+  for (const { where, fields, size } of short ? records.slice(2) : records) {
+    const wanted = expected.subarray(from, from + size);
+    const found = observed.subarray(from, from + size);
+    if (!same(wanted, found)) {
+      fmt.refuseDifference({
+        where, fields, expected: wanted, observed: found, at: at + from, path,
+      });
+    }
+    from += size;
+  }
+}
+
+/** The directory must reach exactly to the end records, and the counts be possible. */
+function checkExtent(source: ByteSource, end: End, endAt: number): void {
+  const path = source.path;
+  if (end.offset + end.size !== endAt) {
+    throw new Refusal("the central directory does not reach exactly to the end records", {
+      path,
+      offset: endAt,
+      expected: `a directory that ends at byte ${endAt}`,
+      observed: `${end.size} bytes from byte ${end.offset}`,
+    });
+  }
+  if (end.count < 1 || end.count > limits.MAX_MEMBERS) {
+    throw new Refusal("the number of members is out of bounds", {
+      path,
+      offset: endAt,
+      expected: `1 to ${limits.MAX_MEMBERS}`,
+      observed: String(end.count),
+    });
+  }
+  if (end.size <= end.count * fmt.CENTRAL_SIZE || end.size > end.count * LONGEST_HEADER) {
+    throw new Refusal("the central directory cannot hold that number of members", {
+      path,
+      offset: endAt,
+      expected: `${end.count} headers of ${fmt.CENTRAL_SIZE + 1} to ${LONGEST_HEADER} bytes`,
+      observed: `${end.size} bytes`,
+    });
+  }
+  refuseDisguisedLocator(source, endAt);
+}
+
+/** Programs that look for a locator without need would find one here. */
+function refuseDisguisedLocator(source: ByteSource, endAt: number): void {
+  if (endAt < fmt.LOCATOR_SIZE || endAt + fmt.END_SIZE !== source.size) return;
+  const before = source.read(endAt - fmt.LOCATOR_SIZE, 4);
+  if (new DataView(before.buffer).getUint32(0, true) === fmt.LOCATOR_SIGNATURE) {
+    throw new Refusal("what looks like a ZIP64 locator stands before an end record that needs none", {
+      path: source.path,
+      offset: endAt - fmt.LOCATOR_SIZE,
+      expected: "no locator",
+      observed: fmt.bytesShown(before),
+    });
+  }
+}
