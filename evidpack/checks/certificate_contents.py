@@ -10,7 +10,7 @@ from typing import Final
 from evidpack.checks.certificate_lookup import calibration_for, calibrations_of, meters_used
 from evidpack.checks.guard_band import Decision, four_way
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, figure
+from evidpack.checks.saying import Say, figure, upper_first
 from evidpack.checks.times import read_date
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
@@ -109,7 +109,7 @@ def _contents(look: Look, say: Say, certificate: Record, subject: str) -> Iterat
     if absent:
         yield say.query(
             subject,
-            f"{subject.capitalize()} does not state: {', '.join(absent)}.",
+            f"{upper_first(subject)} does not state: {', '.join(absent)}.",
             _LABORATORY,
             measured=[name for name in fields if name not in absent],
             rule=rule,
@@ -117,7 +117,7 @@ def _contents(look: Look, say: Say, certificate: Record, subject: str) -> Iterat
     else:
         yield say.passed(
             subject,
-            f"{subject.capitalize()} states {', '.join(fields)}.",
+            f"{upper_first(subject)} states {', '.join(fields)}.",
             measured=[*fields],
             rule=rule,
         )
@@ -131,7 +131,7 @@ def _in_tolerance(look: Look, say: Say, certificate: Record, subject: str) -> It
         if certificate.speed(name) is None:
             yield say.missing(
                 subject,
-                f"{subject.capitalize()} states no {name.replace('_', ' ')}, so whether the meter "
+                f"{upper_first(subject)} states no {name.replace('_', ' ')}, so whether the meter "
                 "is in tolerance can't be decided.",
                 _LABORATORY,
                 needs=needs,

@@ -10,7 +10,7 @@ from typing import Final
 from evidpack.checks.clock_model import ClockLine
 from evidpack.checks.clock_patterns import epoch_named, offset_pattern
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import DAY_S, Moment, duration_text, read_moment, utc_text
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
@@ -79,10 +79,10 @@ def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
         stamps = by_path[path]
         if stamps is None:
             continue
-        if reading.at_s is not None and not reading.half_width_s:
-            if reading.number not in look.rolled_readings:
-                stamps.see(reading.at_s)
-                continue
+        plain_stamp = reading.at_s is not None and not reading.half_width_s
+        if plain_stamp and reading.number not in look.rolled_readings:
+            stamps.see(reading.at_s or 0.0)
+            continue
         moment = reading.moment
         if moment is None:
             continue
@@ -160,7 +160,7 @@ def _times(stamps: _Stamps, status: StampStatus) -> str:
     if others:
         parts.append(f"{_counted(others)} of other records")
     text = " and ".join(parts)
-    return text[0].upper() + text[1:]
+    return upper_first(text)
 
 
 def _offset(look: Look, say: Say, line: ClockLine, stamps: _Stamps) -> Iterator[Finding]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from evidpack.checks.clock_model import Order, Placement, order
-from evidpack.checks.look import Look, Session
+from evidpack.checks.day_parts import Session
+from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure
 from evidpack.checks.times import Moment, clock_text, read_moment
 from evidpack.model.fields import RecordKind

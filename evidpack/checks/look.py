@@ -7,95 +7,21 @@ pure function of both.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
+from operator import attrgetter
 from typing import Final
 
 from evidpack.checks.clock_model import ClockLine, Comparison, Placement
-from evidpack.checks.times import DAY_S, Moment, read_instant, read_moment
+from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.displays import finest_step
+from evidpack.checks.times import DAY_S, Moment, read_moment
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 from evidpack.model.stamps import StampStatus
+from evidpack.model.values import JsonValue
 from evidpack.rules.rule_values import RuleSet
-
-_SPEEDS: Final = (("speed_mph", "mph"), ("speed_kmh", "km/h"), ("speed_mps", "m/s"))
-_FOOT_M: Final = 0.3048
-
-
-class Reading:
-    """One capture's reading, read once: speed in its exported unit, range in metres, time as
-    seconds since 1970 UTC (None where it names no instant; `half_width_s` where it may mean two).
-    """
-
-    __slots__ = (
-        "at_s",
-        "half_width_s",
-        "number",
-        "range_m",
-        "record",
-        "session",
-        "speed",
-        "speed_unit",
-    )
-
-    def __init__(self, number: int, record: Record, session: str | None) -> None:
-        values = record.values
-        self.number = number
-        self.record = record
-        self.session = session
-        self.at_s: float | None
-        self.half_width_s: float
-        self.at_s, self.half_width_s = read_instant(values.get("time"))
-        self.speed: float | None = None
-        self.speed_unit = ""
-        for name, unit in _SPEEDS:
-            if name in values:
-                self.speed = record.number(name)
-                self.speed_unit = unit
-                break
-        self.range_m: float | None = record.number("range_m")
-        if self.range_m is None and "range_ft" in values:
-            feet = record.number("range_ft")
-            self.range_m = None if feet is None else feet * _FOOT_M
-
-    @property
-    def moment(self) -> Moment | None:
-        """The recorded time in full."""
-        return read_moment(self.record.values.get("time"))
-
-
-class Session:
-    """One session: its typed bounds and what belongs to it."""
-
-    __slots__ = ("end", "id", "meter", "record", "site", "start")
-
-    def __init__(self, record: Record) -> None:
-        self.record = record
-        self.id = record.text("id") or ""
-        self.meter = record.text("meter") or ""
-        self.site = record.text("site") or ""
-        self.start = read_moment(record.values.get("start"))
-        self.end = read_moment(record.values.get("end"))
-
-    @property
-    def dates(self) -> tuple[date, date] | None:
-        """First and last local date; None where a bound is unknown."""
-        if self.start is None or self.end is None:
-            return None
-        return self.start.local.date(), self.end.local.date()
-
-    @property
-    def subject(self) -> str:
-        """How findings name it."""
-        return f"session {self.id}"
-
-    def contains(self, at_s: float, slack_s: float = 0.0) -> bool:
-        """Whether a time lies between start and end."""
-        start, end = self.start, self.end
-        if start is None or end is None or start.at_s is None or end.at_s is None:
-            return False
-        return start.at_s - slack_s <= at_s <= end.at_s + slack_s
 
 
 class Look:
@@ -114,26 +40,32 @@ class Look:
     @cached_property
     def readings(self) -> tuple[Reading, ...]:
         """Readings in the order of their capture numbers."""
-        records = self.day.of(RecordKind.READING)
         captures = self._captures_by_source()
         found = []
-        for place, record in enumerate(records, 1):
+        for place, record in enumerate(self.day.of(RecordKind.READING), 1):
             source = record.source
             capture = captures.get((source.path, source.line, source.place))
-            number = place
-            session = record.text("session")
-            if capture is not None:
-                number = capture.integer("number") or place
-                session = capture.text("session") or session
-            found.append(Reading(number, record, session))
-        found.sort(key=lambda one: one.number)
+            if capture is None:
+                found.append(Reading(place, record, record.text("session")))
+                continue
+            number, session = capture.get("number"), capture.get("session")
+            found.append(
+                Reading(
+                    number if isinstance(number, int) else place,
+                    record,
+                    session if isinstance(session, str) else record.text("session"),
+                )
+            )
+        found.sort(key=attrgetter("number"))
         return tuple(found)
 
-    def _captures_by_source(self) -> dict[tuple[str, int | None, int], Record]:
+    def _captures_by_source(
+        self,
+    ) -> dict[tuple[str, int | None, int], Mapping[str, JsonValue]]:
         found = {}
         for record in self.day.of(RecordKind.CAPTURE):
             source = record.source
-            found[source.path, source.line, source.place] = record
+            found[source.path, source.line, source.place] = record.values
         return found
 
     @cached_property
@@ -182,6 +114,15 @@ class Look:
         for reading in self.readings:
             found.setdefault(reading.session, []).append(reading)
         return {name: tuple(group) for name, group in found.items()}
+
+    @cached_property
+    def speed_steps(self) -> Mapping[str, float]:
+        """The smallest step of the speed display, by unit."""
+        found: dict[str, set[float]] = {}
+        for reading in self.readings:
+            if reading.speed is not None:
+                found.setdefault(reading.speed_unit, set()).add(reading.speed)
+        return {unit: finest_step(speeds) for unit, speeds in found.items()}
 
     def clock_of(self, record: Record) -> str | None:
         """The name of the clock that stamped a record; None where a person typed the time."""

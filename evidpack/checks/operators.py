@@ -7,7 +7,8 @@ from datetime import date
 from typing import Final
 
 from evidpack.checks.certificate_lookup import SERIAL_SOURCE, certificates, device_of, plain
-from evidpack.checks.look import Look, Session
+from evidpack.checks.day_parts import Session
+from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures
 from evidpack.checks.times import add_months, read_date, read_instant
 from evidpack.model.findings import Finding
@@ -97,56 +98,39 @@ _Verdict = tuple[int, str, JsonValue, JsonValue]
 
 def _verdict(look: Look, session: Session, record: Record, dates: tuple[date, date]) -> _Verdict:
     """How well one certificate covers a session: rank, sentence, measured, limit."""
-    number = record.text("number") or "without number"
-    holder = record.text("holder") or ""
+    name = f"Operator certificate {record.text('number') or 'without number'}"
     device = device_of(look, session.meter)
     stated = record.text("type")
     actual = device.text("type") if device is not None else None
     if stated is None or actual is None:
         silent = "the certificate" if stated is None else "the meter's record"
-        return (
-            _UNKNOWN,
-            f"Whether certificate {number} is for this type can't be told: {silent} does not state the type.",
-            None,
-            None,
-        )
+        sentence = f"{name} can't be matched to the meter's type: {silent} states no type."
+        return _UNKNOWN, sentence, None, None
     if plain(stated) != plain(actual):
-        return (
-            _WRONG_TYPE,
-            f"Operator certificate {number} of {holder} is for type {stated}, but the meter of "
-            f"session {session.id} is type {actual}.",
-            actual,
-            stated,
+        sentence = (
+            f"{name} is for type {stated}, but the meter of session {session.id} is type {actual}."
         )
+        return _WRONG_TYPE, sentence, actual, stated
+    return _dates_cover(look, session, record, name, dates)
+
+
+def _dates_cover(
+    look: Look, session: Session, record: Record, name: str, dates: tuple[date, date]
+) -> _Verdict:
     first = read_date(record.values.get("valid_from")) or read_date(record.values.get("issued"))
     last, how = read_date(record.values.get("valid_until")), "as stated"
     interval = look.rules.find("operator_interval")
     if last is None and first is not None and interval is not None:
         last, how = add_months(first, interval.whole), "computed from the interval"
     if first is None or last is None:
-        return (
-            _UNKNOWN,
-            f"Operator certificate {number} of {holder} does not state from when and until when it is valid.",
-            None,
-            None,
-        )
+        return _UNKNOWN, f"{name} does not state from when to when it is valid.", None, None
     covered = f"{first.isoformat()} to {last.isoformat()}"
-    session_days = dates[0].isoformat() if dates[0] == dates[1] else f"{dates[0]} to {dates[1]}"
+    days = dates[0].isoformat() if dates[0] == dates[1] else f"{dates[0]} to {dates[1]}"
     if first <= dates[0] and dates[1] <= last:
-        return (
-            _COVERS,
-            f"Operator certificate {number} of {holder} for type {stated} covers session "
-            f"{session.id} ({covered}, {how}).",
-            session_days,
-            covered,
-        )
-    return (
-        _OUT_OF_DATE,
-        f"Operator certificate {number} of {holder} is valid {covered} ({how}), which does not "
-        f"cover session {session.id} of {session_days}.",
-        session_days,
-        covered,
-    )
+        sentence = f"{name} covers session {session.id} of {days} ({covered}, {how})."
+        return _COVERS, sentence, days, covered
+    sentence = f"{name} is valid {covered} ({how}), not on {days}, when session {session.id} was."
+    return _OUT_OF_DATE, sentence, days, covered
 
 
 def _present(

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from evidpack.checks.clock_model import Order, Placement, order, slack_s
-from evidpack.checks.look import Look, Reading, Session
-from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.look import Look
+from evidpack.checks.order_of_papers import SOURCE, before_seal, report_signed_after
+from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import duration_text
-from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 
-SOURCE: Final = "common practice, no source; slack computed from clock checks and resolutions"
 _CLOCKS: Final = "Clock checks of the clocks concerned would narrow it."
 
 
@@ -61,8 +61,8 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
         yield from _stills(look, say, session, readings)
         yield from _within(look, say, session, readings)
     yield from _without_session(look, say)
-    yield from _reports(look, say)
-    yield from _before_seal(look, say)
+    yield from report_signed_after(look, say)
+    yield from before_seal(look, say)
 
 
 def _opinions(
@@ -156,7 +156,7 @@ def _decided(say: Say, session: Session, tally: _Tally, what: str) -> Iterator[F
     if done:
         yield say.passed(
             session.subject,
-            f"{what.capitalize()} are in order for {captures(done)} of session {session.id}.",
+            f"{upper_first(what)} are in order for {captures(done)} of session {session.id}.",
             measured=len(set(done)),
             source=SOURCE,
         )
@@ -205,7 +205,7 @@ def _outside(
     ]
     return say.query(
         session.subject,
-        f"{captures(outside).capitalize()} lie outside session {session.id}, by up to "
+        f"{upper_first(captures(outside))} lie outside session {session.id}, by up to "
         f"{duration_text(far)}{_hours_out(look, times, [session])}.",
         "The operator can say when the session was and to which zone the clock was set.",
         measured=figure(far),
@@ -243,78 +243,10 @@ def _without_session(look: Look, say: Say) -> Iterator[Finding]:
         verb = "belongs" if len(lost) == 1 else "belong"
         yield say.query(
             captures(lost),
-            f"{captures(lost).capitalize()} {verb} to no session that is on record"
+            f"{upper_first(captures(lost))} {verb} to no session that is on record"
             f"{_hours_out(look, times, look.sessions) if times else ''}.",
             "The operator can say in which session they were taken, or that a session is missing.",
             measured=len(lost),
-            limit=0,
-            source=SOURCE,
-        )
-
-
-def _reports(look: Look, say: Say) -> Iterator[Finding]:
-    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
-        signed = look.place(record, "signed")
-        named = record.text("session")
-        subject = f"report of session {named}" if named else "day report"
-        placed = [
-            look.placements[reading.number]
-            for reading in look.readings
-            if reading.number in look.placements and named in {None, reading.session}
-        ]
-        if signed is None or not placed:
-            continue  # check 17 says that a report is not signed
-        last = max(placed, key=lambda one: one.at_s)
-        closing = [
-            place
-            for session in look.sessions
-            if named in {None, session.id}
-            for test in look.tests_of(session)
-            if (place := look.place(test, "time")) is not None
-        ]
-        if order(last, signed) is Order.NO:
-            yield say.failed(
-                subject,
-                f"The {subject} was signed {duration_text(last.at_s - signed.at_s)} before the "
-                "last reading that it covers.",
-                "The person who signed can explain it.",
-                measured=figure(signed.at_s - last.at_s),
-                limit=0,
-                unit="s",
-                source=SOURCE,
-            )
-        elif closing and order(max(closing, key=lambda one: one.at_s), signed) is Order.NO:
-            yield say.query(
-                subject,
-                f"The {subject} was signed before the closing tests were done.",
-                "The person who signed can explain it.",
-                limit=0,
-                unit="s",
-                source=SOURCE,
-            )
-        else:
-            yield say.passed(
-                subject,
-                f"The {subject} was signed after the last reading and the closing tests.",
-                source=SOURCE,
-            )
-
-
-def _before_seal(look: Look, say: Say) -> Iterator[Finding]:
-    now = look.day.now.timestamp()
-    late = [
-        reading.number
-        for reading in look.readings
-        if (place := look.placements.get(reading.number)) is not None
-        and place.at_s - (place.uncertainty_s or 0.0) - place.half_width_s - place.resolution_s
-        > now
-    ]
-    if late:
-        yield say.failed(
-            captures(late),
-            f"{captures(late).capitalize()} are timed after this check or seal was made.",
-            "The operator can say how the meter's clock was set; the office can check its own.",
-            measured=len(late),
             limit=0,
             source=SOURCE,
         )

@@ -17,7 +17,8 @@ from evidpack.checks.certificate_lookup import (
     meters_used,
     plain,
 )
-from evidpack.checks.look import Look, Session
+from evidpack.checks.day_parts import Session
+from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, names
 from evidpack.checks.times import read_date
 from evidpack.model.fields import RecordKind

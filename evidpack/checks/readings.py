@@ -7,8 +7,11 @@ from dataclasses import dataclass, field
 from typing import Final, cast
 
 from evidpack.checks.certificate_lookup import certificates, plain
-from evidpack.checks.look import Look, Reading, Session
-from evidpack.checks.regression import PulseFitter, PulseTrain
+from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.displays import UNIT_MPS
+from evidpack.checks.look import Look
+from evidpack.checks.pulse_judge import PulseJudge
+from evidpack.checks.regression import PulseFitter
 from evidpack.checks.saying import Say, captures, figure
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
@@ -17,7 +20,6 @@ from evidpack.model.units import Speed
 from evidpack.model.values import JsonValue
 from evidpack.rules.quantities import exact_speed
 
-UNIT_MPS: Final = {"mph": 0.44704, "km/h": 1 / 3.6, "m/s": 1.0}
 _MAKER: Final = "The workshop or the maker can say whether such a reading is valid."
 
 
@@ -226,95 +228,3 @@ def _pulses(
 def _numbers(series: JsonValue) -> Sequence[float]:
     """A series as intake wrote it, without copying: a list of JSON numbers."""
     return cast("Sequence[float]", series) if isinstance(series, list) else ()
-
-
-class PulseJudge:
-    """Whether a pulse train agrees with its reading."""
-
-    def __init__(self, look: Look) -> None:
-        self._coverage = look.rules.value("pulse_coverage")
-        self._noise = look.rules.value("pulse_noise_limit")
-        self._step = look.rules.value("sawtooth_step")
-
-    def allowance_mps(self, reading: Reading, train: PulseTrain) -> float:
-        """What slope and display may differ by: one step of the display, plus the coverage factor
-        times the standard deviation of the slope, metres per second.
-        """
-        step = display_step(reading.speed or 0.0) * UNIT_MPS[reading.speed_unit or "m/s"]
-        return step + self._coverage.number * train.slope_sd_mps
-
-    def fault(self, say: Say, reading: Reading, train: PulseTrain | None) -> Finding | None:
-        """The finding where something is wrong, else None."""
-        number = reading.number
-        subject = f"capture {number}"
-        if train is None:
-            return say.query(
-                subject,
-                f"The pulse times and ranges of capture {number} don't belong together: fewer than "
-                "three, of different number, or times that don't rise.",
-                "The maker can say how the export is to be read.",
-                source="least squares needs three pulses in rising time",
-            )
-        if train.reset_m >= self._step.metres:
-            return say.failed(
-                subject,
-                f"The pulse ranges of capture {number} jump by {figure(train.reset_m)} m against "
-                "their trend, as an error trap does.",
-                _MAKER,
-                measured=figure(train.reset_m),
-                rule=self._step,
-            )
-        if train.noise_m > self._noise.metres:
-            return say.query(
-                subject,
-                f"The pulse ranges of capture {number} scatter by {figure(train.noise_m)} m about "
-                "a straight line.",
-                _MAKER,
-                measured=figure(train.noise_m),
-                rule=self._noise,
-            )
-        return self._against_display(say, reading, train)
-
-    def _against_display(self, say: Say, reading: Reading, train: PulseTrain) -> Finding | None:
-        if reading.speed is None:
-            return None
-        number, unit = reading.number, reading.speed_unit
-        factor = UNIT_MPS[unit]
-        slope = abs(train.slope_mps) / factor
-        allowed = self.allowance_mps(reading, train) / factor
-        if abs(slope - reading.speed) > allowed + 1e-9:
-            return say.query(
-                f"capture {number}",
-                f"The pulse ranges of capture {number} give {figure(slope)} {unit}, but "
-                f"{reading.speed:g} {unit} was shown; display and scatter allow "
-                f"{figure(allowed)} {unit}.",
-                _MAKER,
-                measured=figure(slope),
-                limit=f"{reading.speed:g} ± {figure(allowed)}",
-                unit=unit,
-                source=self._coverage.cite,
-            )
-        direction = reading.record.values.get("direction")
-        seen = "receding" if train.slope_mps > 0 else "approaching"
-        clear = abs(train.slope_mps) > self._coverage.number * train.slope_sd_mps
-        if direction is not None and clear and direction != seen:
-            return say.query(
-                f"capture {number}",
-                f"The pulse ranges of capture {number} show a target that is {seen}, but "
-                f"{direction} is on record.",
-                "The operator can say which way the vehicle went.",
-                measured=seen,
-                limit=str(direction),
-                source="the sign of the slope of range on time",
-            )
-        return None
-
-
-def display_step(shown: float) -> float:
-    """The smallest step of a display, from the decimals of what it showed, in its unit: 1 for a
-    whole number, at most.
-    """
-    if shown == int(shown):
-        return 1.0
-    decimals = len(repr(shown).partition(".")[2])
-    return float(10.0 ** -min(decimals, 9))

@@ -2,48 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
-from evidpack.checks import clocks, continuity, device_tests, order_of_events, paperwork, readings
+from evidpack.checks import (
+    certificate_contents,
+    clocks,
+    continuity,
+    deadlines,
+    device_tests,
+    geometry,
+    images,
+    listing,
+    operators,
+    order_of_events,
+    paperwork,
+    readings,
+    redaction,
+    reports,
+    second_speed,
+    site,
+    threshold,
+    video,
+)
+from evidpack.checks.definition import Check, Phase
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say
+from evidpack.errors import UsageError
 from evidpack.model.day import Day
 from evidpack.model.findings import Finding
 from evidpack.rules.rule_values import RuleSet
-
-
-class Phase(StrEnum):
-    """When a check runs."""
-
-    SEALING = "S"
-    LATER = "L"
-    RELEASE = "R"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
-    """One check. `function` gives findings from a look and is a pure function of it."""
-
-    number: str
-    title: str
-    version: int
-    phase: Phase
-    function: Callable[[Look, Say], Iterable[Finding]]
-    inputs: tuple[str, ...]
-    source: str
-
-    def run(self, day: Day, rules: RuleSet) -> tuple[Finding, ...]:
-        """The findings of this check about a day under a rule set."""
-        return self.look_at(Look(day, rules))
-
-    def look_at(self, look: Look) -> tuple[Finding, ...]:
-        """The findings of this check about a look that several checks share."""
-        say = Say(check=self.number, version=self.version, rules=look.rules)
-        return tuple(self.function(look, say))
-
 
 CHECKS: Final[tuple[Check, ...]] = (
     Check(
@@ -65,6 +51,33 @@ CHECKS: Final[tuple[Check, ...]] = (
         source="Victoria Road Safety (General) Regulations 1999, regs 306, 309 (historic)",
     ),
     Check(
+        number="2b",
+        title="Certificate contents",
+        version=1,
+        phase=Phase.SEALING,
+        function=certificate_contents.certificate_contents,
+        inputs=("calibration_certificate", "certificate_uncertainty", "certificate_contents"),
+        source="ISO/IEC 17025:2017 7.8.4; ILAC-G8:09/2019 4.2.3",
+    ),
+    Check(
+        number="2c",
+        title="Look-back",
+        version=1,
+        phase=Phase.LATER,
+        function=certificate_contents.look_back,
+        inputs=("later_calibration",),
+        source="ISO/IEC 17025:2017 7.8.4",
+    ),
+    Check(
+        number="3",
+        title="Operator certified",
+        version=1,
+        phase=Phase.SEALING,
+        function=operators.operator_certified,
+        inputs=("operator", "operator_certificate"),
+        source="rule set; renewal in use in one place, from memory",
+    ),
+    Check(
         number="4",
         title="Tests before and after",
         version=1,
@@ -74,12 +87,21 @@ CHECKS: Final[tuple[Check, ...]] = (
         source="ACT road-transport regulation 2017, s.21",
     ),
     Check(
+        number="5",
+        title="Fixed distance",
+        version=1,
+        phase=Phase.SEALING,
+        function=device_tests.fixed_distance,
+        inputs=("surveyed_distance",),
+        source="NHTSA speed-measuring device performance specifications, lidar module, 2.4",
+    ),
+    Check(
         number="6",
         title="Clock and offset",
         version=1,
         phase=Phase.SEALING,
         function=clocks.clock_and_offset,
-        inputs=("clock_zone", "clock_checks", "single_instant"),
+        inputs=("clock_zone", "clock_checks", "clock_drift", "single_instant"),
         source="SI 2022/71 Sch. 1 paras 2-4; PEP 495",
     ),
     Check(
@@ -101,6 +123,15 @@ CHECKS: Final[tuple[Check, ...]] = (
         source="SI 2022/71 Sch. 1 paras 2-4",
     ),
     Check(
+        number="9",
+        title="Video continuous",
+        version=1,
+        phase=Phase.SEALING,
+        function=video.video_continuous,
+        inputs=("frame_times",),
+        source="SI 2022/71 Sch. 1 paras 2-4",
+    ),
+    Check(
         number="10",
         title="Reading within limits",
         version=1,
@@ -109,10 +140,117 @@ CHECKS: Final[tuple[Check, ...]] = (
         inputs=("range", "pulse_ranges"),
         source="NHTSA speed-measuring device performance specifications, lidar module, 2.11",
     ),
+    Check(
+        number="11",
+        title="Still agrees with record",
+        version=1,
+        phase=Phase.SEALING,
+        function=images.still_agrees,
+        inputs=("data_strip", "still_time"),
+        source="French order of 4 June 2009: image data repeats the display exactly",
+    ),
+    Check(
+        number="12",
+        title="Second speed check",
+        version=1,
+        phase=Phase.SEALING,
+        function=second_speed.second_speed_check,
+        inputs=("two_timed_stills", "reading_uncertainty"),
+        source="JCGM 100:2008 (GUM), from memory",
+    ),
+    Check(
+        number="13",
+        title="One vehicle, aim",
+        version=1,
+        phase=Phase.SEALING,
+        function=images.one_vehicle_and_aim,
+        inputs=("review",),
+        source="common practice, no source",
+    ),
+    Check(
+        number="14",
+        title="Geometry",
+        version=1,
+        phase=Phase.SEALING,
+        function=geometry.geometry,
+        inputs=("site_geometry",),
+        source="geometry",
+    ),
+    Check(
+        number="15",
+        title="Site authorised",
+        version=1,
+        phase=Phase.SEALING,
+        function=site.site_authorised,
+        inputs=("site", "speed_limit", "signs_seen"),
+        source="common practice, no source",
+    ),
+    Check(
+        number="16",
+        title="Threshold",
+        version=1,
+        phase=Phase.SEALING,
+        function=threshold.threshold_said,
+        inputs=("speed_limit",),
+        source="rule set",
+    ),
+    Check(
+        number="17",
+        title="Report complete and signed",
+        version=1,
+        phase=Phase.SEALING,
+        function=reports.report_complete,
+        inputs=("report", "report_unaltered"),
+        source="common practice, no source",
+    ),
+    Check(
+        number="18",
+        title="Everything listed",
+        version=1,
+        phase=Phase.SEALING,
+        function=listing.everything_listed,
+        inputs=("joining",),
+        source="common practice, no source",
+    ),
+    Check(
+        number="19",
+        title="Redaction sound",
+        version=1,
+        phase=Phase.RELEASE,
+        function=redaction.redaction_sound,
+        inputs=(),
+        source="the pack's own verification",
+    ),
+    Check(
+        number="20",
+        title="Statutory clocks",
+        version=1,
+        phase=Phase.LATER,
+        function=deadlines.statutory_clocks,
+        inputs=("events",),
+        source="rule set, as an example of a stated edition",
+    ),
 )
 
 
-def run_checks(day: Day, rules: RuleSet) -> tuple[Finding, ...]:
-    """All findings about a day, check by check in stated order."""
+def check(number: str) -> Check:
+    """The check with this number (``2b`` or ``2B``). Raises UsageError where there is none."""
+    for one in CHECKS:
+        if one.number == number.lower():
+            return one
+    raise UsageError(
+        f"there is no check {number!r}",
+        expected=", ".join(one.number for one in CHECKS),
+        observed=number,
+        hint="docs/checks.md lists them",
+    )
+
+
+def run_checks(day: Day, rules: RuleSet, *, later: bool = False) -> tuple[Finding, ...]:
+    """All findings about a day, check by check in stated order.
+
+    At sealing the checks of the later phase don't apply: what they need has not happened yet.
+    With `later` the day holds events and certificates that came after, and they run.
+    """
     look = Look(day, rules)
-    return tuple(finding for check in CHECKS for finding in check.look_at(look))
+    return tuple(finding for one in CHECKS for finding in one.at(look, later=later))

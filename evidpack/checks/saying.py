@@ -181,8 +181,11 @@ def spans(numbers: Iterable[int], *, listed: int = MAX_LISTED) -> str:
 
 def runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
     """Whole numbers as sorted runs (first, last)."""
+    known = set(numbers)
+    if known and max(known) - min(known) + 1 == len(known):
+        return [(min(known), max(known))]
     found: list[tuple[int, int]] = []
-    for number in sorted(set(numbers)):
+    for number in sorted(known):
         if found and number == found[-1][1] + 1:
             found[-1] = (found[-1][0], number)
         else:
@@ -206,8 +209,10 @@ def join_spans(
 
 def captures(numbers: Iterable[int]) -> str:
     """``capture 7`` or ``captures 1–4, 7``."""
-    numbers = sorted(set(numbers))
-    return f"capture {numbers[0]}" if len(numbers) == 1 else f"captures {spans(numbers)}"
+    found = runs(numbers)
+    if len(found) == 1 and found[0][0] == found[0][1]:
+        return f"capture {found[0][0]}"
+    return f"captures {join_spans(found)}"
 
 
 def names(texts: Iterable[str], *, listed: int = MAX_LISTED) -> str:
@@ -216,6 +221,11 @@ def names(texts: Iterable[str], *, listed: int = MAX_LISTED) -> str:
     if len(texts) <= listed:
         return ", ".join(texts)
     return f"{', '.join(texts[:listed])} and {len(texts) - listed} more"
+
+
+def upper_first(text: str) -> str:
+    """The text with its first letter in upper case, the rest as it stands."""
+    return text[:1].upper() + text[1:]
 
 
 def figure(value: float, digits: int = 2) -> float:

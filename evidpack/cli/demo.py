@@ -11,7 +11,7 @@ import click
 
 from evidpack.cli.check import print_findings
 from evidpack.cli.demo_keys import write_demo_keys
-from evidpack.cli.screen import Progress, mention, say
+from evidpack.cli.screen import Progress, mention, say, say_command
 from evidpack.cli.seal import report_sealed
 from evidpack.cli.verify import load_trust, print_report
 from evidpack.container import layout
@@ -111,8 +111,8 @@ def _verify(folder: Path) -> int:
     print_report(report)
     say()
     say(f"Look at {folder / 'index.pdf'}, and verify again with:")
-    say(
-        f"  evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
+    say_command(
+        f"evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
         f"--tsa-anchor {keys / 'tsa-authority.pem'}"
     )
     return report.verdict.exit_code

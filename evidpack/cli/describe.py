@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from evidpack.cli.screen import mention
+from evidpack.cli.screen import mention, say_command
 from evidpack.errors import UsageError
 
 _EXAMPLE = """\b
@@ -62,7 +62,6 @@ def command(export: Path, unit: Path | None, output: Path) -> int:
             hint="Give -o another name; nothing is overwritten.",
         ) from error
     guesses = text.count('"confirm: ')
-    mention(
-        f"{output} was written with {guesses} guesses to confirm. Then: evidpack check {output}"
-    )
+    mention(f"{output} was written with {guesses} guesses to confirm. When that is done:")
+    say_command(f"evidpack check {output}")
     return 0

@@ -56,6 +56,11 @@ def say(text: str = "", *, indent: int = 0, hanging: int = 0) -> None:
     sys.stdout.write(_wrapped(text, indent, hanging) + "\n")
 
 
+def say_command(text: str) -> None:
+    """A command to copy: never wrapped, whatever the width."""
+    sys.stdout.write("  " + clean(text) + "\n")
+
+
 def mention(text: str) -> None:
     """One paragraph to standard error: progress and remarks."""
     sys.stderr.write(_wrapped(text, 0, 0) + "\n")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from collections.abc import Iterable
 from typing import Final, NoReturn, cast
 
@@ -216,11 +217,7 @@ def _require_no_lone_surrogate(value: JsonValue) -> None:
 def _object(pairs: list[tuple[str, JsonValue]]) -> dict[str, JsonValue]:
     members = dict(pairs)
     if len(members) != len(pairs):
-        seen: set[str] = set()
-        for name, _ in pairs:
-            if name in seen:
-                break
-            seen.add(name)
+        [(name, _)] = Counter(name for name, _ in pairs).most_common(1)
         raise ProofError(
             "an object has two members of the same name",
             expected="each name once",

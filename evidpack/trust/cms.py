@@ -87,21 +87,23 @@ def parse_signature(data: bytes, *, path: str) -> Signature:
     info = der.decode(der.ContentInfo, data, what=WHAT, path=path)
     signed = read_signed_data(info, what=WHAT, path=path, content_type=DATA, version=1)
     signing_time = signed.signing_time
-    for holds, expected in (
-        (signed.content is None, "a detached signature, without the content"),
-        (signed.certificates_sorted, "certificates in DER order"),
-        (signing_time is not None, "a signing time"),
-    ):
-        if not holds:
-            raise TrustError(
-                "the signature is not in the one form that is accepted",
-                path=path,
-                expected=expected,
-                observed="another form",
-                hint="ask for the file again; it was altered or made by something else",
-            )
-    assert signing_time is not None  # noqa: S101 - checked in the loop above
+    if signed.content is not None:
+        raise _wrong(path, "a detached signature, without the content")
+    if not signed.certificates_sorted:
+        raise _wrong(path, "certificates in DER order")
+    if signing_time is None:
+        raise _wrong(path, "a signing time")
     return Signature(raw=data, signed=signed, signing_time=signing_time)
+
+
+def _wrong(path: str, expected: str) -> TrustError:
+    return TrustError(
+        "the signature is not in the one form that is accepted",
+        path=path,
+        expected=expected,
+        observed="another form",
+        hint="ask for the file again; it was altered or made by something else",
+    )
 
 
 def require_signature(signature: Signature, content: bytes) -> None:

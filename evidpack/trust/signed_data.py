@@ -83,27 +83,8 @@ def read_signed_data(
         TrustError: anything is missing, repeated, of another form, or does not agree.
     """
     data = info.content
-    _require(info.content_type == SIGNED_DATA, what, path, "signed data", "another content type")
-    _require(data.version == version, what, path, f"version {version}", f"{data.version}")
-    _require(
-        data.content.content_type == content_type,
-        what,
-        path,
-        f"content type {content_type.dotted_string}",
-        data.content.content_type.dotted_string,
-    )
-    signers = data.signers.as_list()
-    _require(len(signers) == 1, what, path, "one signer", f"{len(signers)}")
-    signer = signers[0]
-    _require(signer.version == 1, what, path, "signer version 1", f"{signer.version}")
-    digest = digest_name(signer.digest_algorithm, what=what, path=path)
-    _require(
-        [der.encode(found) for found in data.digest_algorithms.as_list()]
-        == [der.encode(signer.digest_algorithm)],
-        what,
-        path,
-        "one digest algorithm, the signer's",
-        "another list",
+    signer, digest = _only_signer(
+        info, what=what, path=path, content_type=content_type, version=version
     )
     carried = _carried(data, what=what, path=path)
     certificates = tuple(certificate_from_der(found, path=path) for found in carried)
@@ -133,6 +114,32 @@ def read_signed_data(
         signature=signer.signature,
         info=info,
     )
+
+
+def _only_signer(
+    info: der.ContentInfo,
+    *,
+    what: str,
+    path: str | None,
+    content_type: der.ObjectIdentifier,
+    version: int,
+) -> tuple[der.SignerInfo, str]:
+    """The one signer and its digest's name, once versions, types and digest algorithms are what they must be."""
+    data = info.content
+    found = data.content.content_type
+    wanted = f"content type {content_type.dotted_string}"
+    signers = data.signers.as_list()
+    _require(info.content_type == SIGNED_DATA, what, path, "signed data", "another content type")
+    _require(data.version == version, what, path, f"version {version}", f"{data.version}")
+    _require(found == content_type, what, path, wanted, found.dotted_string)
+    _require(len(signers) == 1, what, path, "one signer", f"{len(signers)}")
+    signer = signers[0]
+    _require(signer.version == 1, what, path, "signer version 1", f"{signer.version}")
+    digest = digest_name(signer.digest_algorithm, what=what, path=path)
+    listed = [der.encode(listed) for listed in data.digest_algorithms.as_list()]
+    same = listed == [der.encode(signer.digest_algorithm)]
+    _require(same, what, path, "one digest algorithm, the signer's", "another list")
+    return signer, digest
 
 
 def require_message(message: SignedMessage, content: bytes) -> None:

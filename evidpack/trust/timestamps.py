@@ -38,7 +38,7 @@ class Token:
 
     ``imprint`` is the digest of the stamped bytes, ``hash_name`` as hashlib knows it;
     ``accuracy`` is the authority's own figure, None where it gives none; ``raw`` is the whole
-    response, as received.
+    response, as received; ``information`` the DER TSTInfo that the authority signed.
     """
 
     gen_time: dt.datetime
@@ -49,6 +49,7 @@ class Token:
     accuracy: dt.timedelta | None
     nonce: int | None
     raw: bytes
+    information: bytes
     signed: SignedMessage
 
     @property
@@ -107,11 +108,16 @@ def parse_token(tsr: bytes, *, path: str) -> Token:
         raise _wrong(path, "the time-stamp information inside", "none")
     stamp = der.decode(der_timestamps.TimeStampInfo, signed.content, what=WHAT, path=path)
     require_named_certificate(signed)
-    return _token(stamp, signed, raw=tsr, path=path)
+    return _token(stamp, signed, information=signed.content, raw=tsr, path=path)
 
 
 def _token(
-    stamp: der_timestamps.TimeStampInfo, signed: SignedMessage, *, raw: bytes, path: str
+    stamp: der_timestamps.TimeStampInfo,
+    signed: SignedMessage,
+    *,
+    information: bytes,
+    raw: bytes,
+    path: str,
 ) -> Token:
     if stamp.version != 1:
         raise _wrong(path, "time-stamp information of version 1", f"{stamp.version}")
@@ -132,6 +138,7 @@ def _token(
         accuracy=_accuracy(stamp.accuracy, path=path),
         nonce=stamp.nonce,
         raw=raw,
+        information=information,
         signed=signed,
     )
 
@@ -163,9 +170,7 @@ def require_token(
             leads to no anchor or is not for time stamping, or it carries what it should not.
     """
     require_imprint(token, message)
-    if token.signed.content is None:  # pragma: no cover - parse_token makes no such token
-        raise AssertionError("a token without content")
-    require_message(token.signed, token.signed.content)
+    require_message(token.signed, token.information)
     path = require_path(
         token.tsa_certificate,
         token.signed.intermediates,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import struct
 from datetime import UTC, datetime
 from pathlib import Path
@@ -58,9 +59,7 @@ def test_frame_log_and_clip_have_the_same_frames(export: Path, clip: bytes) -> N
     log = rows(export / "logs" / "frame_times.csv")
     assert len(log) == struct.unpack_from(">L", _table(clip, "stsz"), 8)[0]
     times = [datetime.fromisoformat(row["Time"]) for row in log]
-    steps = {
-        (after - before).total_seconds() for before, after in zip(times, times[1:], strict=False)
-    }
+    steps = {(after - before).total_seconds() for before, after in itertools.pairwise(times)}
     assert steps == {0.04}
     created = struct.unpack_from(">L", box(clip, "moov", "mvhd"), 4)[0]
     since_1904 = (times[0] - datetime(1904, 1, 1, tzinfo=UTC)).total_seconds()

@@ -4,7 +4,7 @@ import io
 from datetime import datetime, timedelta, timezone
 
 import pytest
-from PIL import Image
+from PIL import ExifTags, Image
 
 from evidpack.demo.exif import Exif, exif_block
 
@@ -54,7 +54,7 @@ def test_values_of_any_length_are_read_back(serial: str) -> None:
 def test_the_thumbnail_lies_where_the_directory_says() -> None:
     thumbnail = _jpeg((16, 12))
     exif = _read_back(thumbnail=thumbnail)
-    small = exif.get_ifd(0x0001)
+    small = exif.get_ifd(ExifTags.IFD.IFD1)
     assert small[0x0202] == len(thumbnail)
     block = exif_block(
         Exif(make="Make", model="Model 1", serial="SER-1", taken=_TAKEN,

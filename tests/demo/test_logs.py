@@ -1,3 +1,4 @@
+# ruff: noqa: DTZ007 - exported stamps have no offset
 from __future__ import annotations
 
 from datetime import datetime

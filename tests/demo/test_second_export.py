@@ -1,5 +1,6 @@
 """The second invented export, as committed, read with general libraries."""
 
+# ruff: noqa: DTZ007 - exported stamps have no offset
 from __future__ import annotations
 
 import ast

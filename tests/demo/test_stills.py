@@ -4,7 +4,7 @@ import io
 from pathlib import Path
 
 import pytest
-from PIL import Image, ImageChops, ImageStat
+from PIL import ExifTags, Image, ImageChops, ImageStat
 
 from evidpack.demo import places
 from tests.demo.reading_back import rows
@@ -39,7 +39,7 @@ def test_every_still_says_when_and_by_which_camera(stills: list[Path]) -> None:
 def test_thumbnails_show_the_picture(stills: list[Path]) -> None:
     for path in stills[:6]:
         with Image.open(path) as picture:
-            small = picture.getexif().get_ifd(0x0001)
+            small = picture.getexif().get_ifd(ExifTags.IFD.IFD1)
             tiff = picture.info["exif"][6:]
             whole = picture.resize((160, 90), Image.Resampling.BOX)
         thumbnail = Image.open(io.BytesIO(tiff[small[0x0201] :][: small[0x0202]]))

@@ -33,9 +33,7 @@ def nist_messages(name: str) -> list[tuple[bytes, str]]:
     return [(bytes.fromhex(message)[: int(bits) // 8], digest) for bits, message, digest in found]
 
 
-@pytest.mark.parametrize(
-    ("name", "count"), [("SHA256ShortMsg.rsp", 65), ("SHA256LongMsg.rsp", 64)]
-)
+@pytest.mark.parametrize(("name", "count"), [("SHA256ShortMsg.rsp", 65), ("SHA256LongMsg.rsp", 64)])
 def test_sha256_gives_the_values_of_nist(name: str, count: int) -> None:
     messages = nist_messages(name)
     assert len(messages) == count

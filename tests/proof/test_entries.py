@@ -20,7 +20,9 @@ from evidpack.proof.entries import (
 )
 
 
-def record(path: str, line: int | None, kind: RecordKind, place: int = 0, **values: object) -> Record:
+def record(
+    path: str, line: int | None, kind: RecordKind, place: int = 0, **values: object
+) -> Record:
     return Record(kind=kind, source=Source(path=path, line=line, place=place), values=values)  # type: ignore[arg-type]
 
 

@@ -1,0 +1,85 @@
+"""Were report and seal made after what they cover? The end of check 7."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from evidpack.checks.clock_model import Order, order
+from evidpack.checks.look import Look
+from evidpack.checks.saying import Say, captures, figure, upper_first
+from evidpack.checks.times import duration_text
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding
+
+SOURCE: Final = "common practice, no source; slack computed from clock checks and resolutions"
+
+
+def report_signed_after(look: Look, say: Say) -> Iterator[Finding]:
+    """Each report was signed after the last reading and the closing tests that it covers."""
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+        signed = look.place(record, "signed")
+        named = record.text("session")
+        subject = f"report of session {named}" if named else "day report"
+        placed = [
+            look.placements[reading.number]
+            for reading in look.readings
+            if reading.number in look.placements and named in {None, reading.session}
+        ]
+        if signed is None or not placed:
+            continue  # check 17 says that a report is not signed
+        last = max(placed, key=lambda one: one.at_s)
+        closing = [
+            place
+            for session in look.sessions
+            if named in {None, session.id}
+            for test in look.tests_of(session)
+            if (place := look.place(test, "time")) is not None
+        ]
+        if order(last, signed) is Order.NO:
+            yield say.failed(
+                subject,
+                f"The {subject} was signed {duration_text(last.at_s - signed.at_s)} before the "
+                "last reading that it covers.",
+                "The person who signed can explain it.",
+                measured=figure(signed.at_s - last.at_s),
+                limit=0,
+                unit="s",
+                source=SOURCE,
+            )
+        elif closing and order(max(closing, key=lambda one: one.at_s), signed) is Order.NO:
+            yield say.query(
+                subject,
+                f"The {subject} was signed before the closing tests were done.",
+                "The person who signed can explain it.",
+                limit=0,
+                unit="s",
+                source=SOURCE,
+            )
+        else:
+            yield say.passed(
+                subject,
+                f"The {subject} was signed after the last reading and the closing tests.",
+                source=SOURCE,
+            )
+
+
+def before_seal(look: Look, say: Say) -> Iterator[Finding]:
+    """No reading is timed after the check or the claimed sealing time."""
+    now = look.day.now.timestamp()
+    late = [
+        reading.number
+        for reading in look.readings
+        if (place := look.placements.get(reading.number)) is not None
+        and place.at_s - (place.uncertainty_s or 0.0) - place.half_width_s - place.resolution_s
+        > now
+    ]
+    if late:
+        yield say.failed(
+            captures(late),
+            f"{upper_first(captures(late))} are timed after this check or seal was made.",
+            "The operator can say how the meter's clock was set; the office can check its own.",
+            measured=len(late),
+            limit=0,
+            source=SOURCE,
+        )

@@ -1,0 +1,106 @@
+// Why a JSON text is refused: a plain parser that JavaScript's own is compared with. It is asked
+// only once a text has turned out not to be in canonical form, to give the reason.
+
+import { Refusal } from "../refusal.ts";
+import { begin, inAscii } from "../text.ts";
+import type { JsonObject, JsonValue } from "./canonical.ts";
+
+const SPACE = /[ \t\n\r]*/y;
+const NUMBER = /-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?/y;
+const TEXT = /"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*"/y;
+const WORD = /true|false|null/y;
+
+/** The value; throws a Refusal that says what is wrong, with a name given twice among it. */
+export function parseStrictly(text: string, path: string, line: number | null): JsonValue {
+  const parser = new Parser(text, path, line);
+  const value = parser.value();
+  parser.end();
+  return value;
+}
+
+class Parser {
+  #at = 0;
+
+  constructor(
+    private readonly text: string,
+    private readonly path: string,
+    private readonly line: number | null,
+  ) {}
+
+  value(): JsonValue {
+    this.#take(SPACE);
+    const next = this.text[this.#at];
+    if (next === "{") return this.#object();
+    if (next === "[") return this.#array();
+    const token = this.#take(TEXT) || this.#take(NUMBER) || this.#take(WORD);
+    if (!token) throw this.#wrong();
+    return JSON.parse(token) as JsonValue;
+  }
+
+  end(): void {
+    this.#take(SPACE);
+    if (this.#at !== this.text.length) throw this.#wrong();
+  }
+
+  #object(): JsonObject {
+    const members = new Map<string, JsonValue>();
+    this.#at++;
+    if (this.#closes("}")) return {};
+    for (;;) {
+      this.#take(SPACE);
+      const token = this.#take(TEXT);
+      if (!token) throw this.#wrong();
+      const name = JSON.parse(token) as string;
+      this.#take(SPACE);
+      if (this.text[this.#at++] !== ":") throw this.#wrong();
+      const value = this.value();
+      if (members.has(name)) throw this.#twice(name);
+      members.set(name, value);
+      if (this.#closes("}")) return Object.fromEntries(members);
+      if (this.text[this.#at++] !== ",") throw this.#wrong();
+    }
+  }
+
+  #array(): JsonValue[] {
+    const members: JsonValue[] = [];
+    this.#at++;
+    if (this.#closes("]")) return members;
+    for (;;) {
+      members.push(this.value());
+      if (this.#closes("]")) return members;
+      if (this.text[this.#at++] !== ",") throw this.#wrong();
+    }
+  }
+
+  #closes(bracket: string): boolean {
+    this.#take(SPACE);
+    if (this.text[this.#at] !== bracket) return false;
+    this.#at++;
+    return true;
+  }
+
+  #take(pattern: RegExp): string {
+    pattern.lastIndex = this.#at;
+    const found = pattern.exec(this.text)?.[0] ?? "";
+    this.#at += found.length;
+    return found;
+  }
+
+  #twice(name: string): Refusal {
+    return new Refusal("an object has two members of the same name", {
+      path: this.path,
+      line: this.line,
+      expected: "each name once",
+      observed: `${inAscii(begin(name, 40))} again`,
+    });
+  }
+
+  #wrong(): Refusal {
+    return new Refusal("this is not JSON", {
+      path: this.path,
+      line: this.line,
+      expected: "one JSON value and nothing else",
+      observed: `something else after ${this.#at} characters`,
+    });
+  }
+}
