@@ -36,6 +36,8 @@ def business_days_after(start: date, count: int, region: str | None) -> date:
     """The `count`-th business day after `start`, which itself is not counted."""
     day = start
     while count > 0:
+        if day == date.max:
+            return day
         day += timedelta(days=1)
         if is_business_day(day, region):
             count -= 1

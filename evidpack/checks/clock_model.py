@@ -106,6 +106,11 @@ class ClockLine:
 
     def place(self, raw_s: float, half_width_s: float = 0.0) -> Placement:
         """Where a recorded time lies on the UTC line."""
+        if len(self._stretches) == 1:  # nearly always: a clock that was not set during the day
+            offset, uncertainty = self._offset(self._stretches[0], raw_s)
+            return Placement(
+                raw_s - offset, uncertainty, raw_s, self.name, self.resolution_s, half_width_s
+            )
         found = self._candidates(raw_s)
         if not found:
             return Placement(raw_s, None, raw_s, self.name, self.resolution_s, half_width_s)
@@ -162,7 +167,9 @@ def _by_clock(points: list[tuple[float, float, float]]) -> tuple[tuple[float, fl
 
 
 def _length(stretch: _Stretch) -> float:
-    return stretch.points[-1][0] - stretch.points[0][0] if len(stretch.points) > 1 else 0.0
+    """Reference time between the first and the last comparison, seconds."""
+    times = [clock - offset for clock, offset, _ in stretch.points]
+    return max(times) - min(times)
 
 
 class Order(Enum):

@@ -51,7 +51,7 @@ def epoch_named(local: datetime, day: date | None = None) -> str | None:
     """What a lost date looks like: a clock that began again at a known first day within the last
     60 days of its own count, or one that is 1,024 weeks (a roll-over of GPS weeks) before `day`.
     """
-    for first, words in _EPOCHS:
+    for first, words in reversed(_EPOCHS):
         if timedelta(0) <= local.date() - first <= timedelta(days=_EPOCH_DAYS):
             return f"as if it had started again at {words}"
     if day is not None and abs(day - local.date() - _GPS_ROLLOVER) <= timedelta(days=1):

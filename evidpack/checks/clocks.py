@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Final
+from typing import Final, NamedTuple
 
-from evidpack.checks.clock_model import ClockLine
+from evidpack.checks.clock_model import ClockLine, Comparison
 from evidpack.checks.clock_patterns import epoch_named, offset_pattern
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
@@ -15,6 +15,7 @@ from evidpack.checks.times import DAY_S, Moment, duration_text, read_moment, utc
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.stamps import StampStatus
+from evidpack.rules.rule_values import RuleValue
 
 _ADVICE: Final = (
     "The operator can supply a check of this clock against a reference of the same day."
@@ -141,7 +142,8 @@ def _odd_stamps(say: Say, name: str, stamps: _Stamps, day: date) -> Iterator[Fin
         named = epoch_named(first.local, day)
         yield say.failed(
             subject,
-            f"{_counted(len(stamps.rolled))} of clock {name} bear a date that is days away from "
+            f"{_counted(len(stamps.rolled))} of clock {name} "
+            f"{'bears' if len(stamps.rolled) == 1 else 'bear'} a date that is days away from "
             f"the day, the first {first.text}" + (f": {named}." if named else "."),
             "The workshop can say whether the clock lost its date; a clock check would place it.",
             measured=first.text,
@@ -184,38 +186,44 @@ def _offset(look: Look, say: Say, line: ClockLine, stamps: _Stamps) -> Iterator[
             rule=rule,
         )
         return
+    yield _judged(say, rule, subject, near, look.rules.value("clock_pattern_width").number)
+
+
+def _judged(
+    say: Say, rule: RuleValue, subject: str, near: Sequence[Comparison], pattern_width_s: float
+) -> Finding:
+    """The largest offset, with its uncertainty, against the limit."""
     worst = max(near, key=lambda one: (abs(one.offset_s) + one.uncertainty_s, one.reference_s))
     offset, uncertainty = worst.offset_s, worst.uncertainty_s
     signed = f"{duration_text(offset)} {'ahead of' if offset > 0 else 'behind'} the reference"
     if offset == 0:
         signed = "equal to the reference"
     sentence = (
-        f"Clock {line.name} was {signed} at {utc_text(worst.reference_s)} "
+        f"{upper_first(subject)} was {signed} at {utc_text(worst.reference_s)} "
         f"(uncertainty {figure(uncertainty):g} s, k = 2)"
     )
-    pattern = offset_pattern(offset, look.rules.value("clock_pattern_width").number)
+    pattern = offset_pattern(offset, pattern_width_s)
     if pattern:
         sentence += f", {pattern}"
     measured = figure(offset)
     if abs(offset) + uncertainty <= rule.number:
-        yield say.passed(subject, f"{sentence}.", measured=measured, rule=rule)
-    elif abs(offset) - uncertainty <= rule.number:
-        yield say.query(
+        return say.passed(subject, f"{sentence}.", measured=measured, rule=rule)
+    if abs(offset) - uncertainty <= rule.number:
+        return say.query(
             subject,
             f"{sentence}, and whether that is within {rule.number:g} s can't be told.",
             "The operator can supply a closer comparison of this clock.",
             measured=measured,
             rule=rule,
         )
-    else:
-        yield say.failed(
-            subject,
-            f"{sentence}, which is more than {rule.number:g} s.",
-            "The operator can explain the offset; times are shown as recorded, and the estimated "
-            "UTC time stands beside them.",
-            measured=measured,
-            rule=rule,
-        )
+    return say.failed(
+        subject,
+        f"{sentence}, which is more than {rule.number:g} s.",
+        "The operator can explain the offset; times are shown as recorded, and the estimated "
+        "UTC time stands beside them.",
+        measured=measured,
+        rule=rule,
+    )
 
 
 def _drift(look: Look, say: Say, line: ClockLine) -> Iterator[Finding]:
@@ -231,32 +239,43 @@ def _drift(look: Look, say: Say, line: ClockLine) -> Iterator[Finding]:
         f"The checks of clock {line.name} give a drift of {figure(drift.rate * 1e6):g} ppm, "
         f"{figure(gained):g} s in {days:g} days (uncertainty {figure(uncertainty):g} s, k = 2)"
     )
-    unit = f"s in {days:g} days"
-    measured = figure(gained)
+    told = _Told(subject, figure(gained), rule, f"s in {days:g} days")
     if abs(gained) - uncertainty > rule.number:
         yield say.query(
-            subject,
+            told.subject,
             f"{sentence}, which is more than {rule.number:g} s.",
             "The workshop can say whether the clock keeps time; a later check would confirm it.",
-            measured=measured,
-            rule=rule,
-            unit=unit,
+            measured=told.measured,
+            rule=told.rule,
+            unit=told.unit,
         )
     elif abs(gained) + uncertainty <= rule.number:
         yield say.passed(
-            subject,
+            told.subject,
             f"{sentence}, which is within {rule.number:g} s.",
-            measured=measured,
-            rule=rule,
-            unit=unit,
+            measured=told.measured,
+            rule=told.rule,
+            unit=told.unit,
         )
     else:
-        yield say.missing(
-            subject,
-            f"{sentence}: the checks are too near to each other to tell it from {rule.number:g} s.",
-            "A check of this clock some days before or after would tell.",
-            needs="clock_drift",
-            measured=measured,
-            rule=rule,
-            unit=unit,
-        )
+        yield _undecided_drift(say, told, sentence)
+
+
+class _Told(NamedTuple):
+    subject: str
+    measured: float
+    rule: RuleValue
+    unit: str
+
+
+def _undecided_drift(say: Say, told: _Told, sentence: str) -> Finding:
+    return say.missing(
+        told.subject,
+        f"{sentence}: the checks are too near to each other to tell it from "
+        f"{told.rule.number:g} s.",
+        "A check of this clock some days before or after would tell.",
+        needs="clock_drift",
+        measured=told.measured,
+        rule=told.rule,
+        unit=told.unit,
+    )

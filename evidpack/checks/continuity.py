@@ -3,46 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter as Counted
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
+from evidpack.checks.counters import Course, course_of, possible, start_of
 from evidpack.checks.intervals import Interval, contains, subtract
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, join_spans, names, spans
-from evidpack.model.day import Counter
+from evidpack.checks.saying import Say, names, spans
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 
 _NOTE: Final = "The operator can supply a deletion note that covers these numbers."
 _UNNAMED: Final = "image"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Course:
-    """How one counter runs: its first number and, where it is declared, how many it has."""
-
-    name: str
-    first: int
-    size: int | None
-
-    def steps(self, start: int, number: int) -> int:
-        """How many steps lead from `start` to `number`, over the roll-over where needed."""
-        return number - start if self.size is None else (number - start) % self.size
-
-    def number(self, start: int, steps: int) -> int:
-        """The number so many steps after `start`."""
-        if self.size is None:
-            return start + steps
-        return (start - self.first + steps) % self.size + self.first
-
-    def text(self, start: int, gaps: Sequence[Interval]) -> str:
-        """Steps from `start` as numbers of the counter."""
-        return join_spans(
-            [(self.number(start, low), self.number(start, high)) for low, high in gaps],
-            count=sum(high - low + 1 for low, high in gaps),
-        )
 
 
 def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
@@ -60,8 +33,9 @@ def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
             measured=len(unnumbered),
         )
     yield from _repeated_identifiers(look, say)
+    ends = _ends(look, numbered)
     for name in sorted(numbered):
-        yield from _one_counter(look, say, name, numbered[name])
+        yield from _one_counter(look, say, name, numbered[name], ends.get(name, []))
 
 
 def _count(number: int, word: str) -> str:
@@ -100,10 +74,12 @@ def _counter_name(look: Look, record: Record) -> str:
     return next(iter(declared)) if len(declared) == 1 else _UNNAMED
 
 
-def _one_counter(look: Look, say: Say, name: str, numbers: list[int]) -> Iterator[Finding]:
+def _one_counter(
+    look: Look, say: Say, name: str, numbers: list[int], ends: Sequence[Interval]
+) -> Iterator[Finding]:
     subject = f"counter {name}"
     counter = look.day.description.counters.get(name)
-    course = _course(name, counter)
+    course = course_of(name, counter)
     if counter is None or counter.modulus is None:
         yield say.missing(
             subject,
@@ -112,7 +88,7 @@ def _one_counter(look: Look, say: Say, name: str, numbers: list[int]) -> Iterato
             "The meter's handbook says how far the counter runs.",
             needs="image_counter",
         )
-    inside = [number for number in numbers if _possible(course, number)]
+    inside = [number for number in numbers if possible(course, number)]
     if len(inside) != len(numbers):
         strange = sorted(set(numbers) - set(inside))
         yield say.query(
@@ -135,24 +111,15 @@ def _one_counter(look: Look, say: Say, name: str, numbers: list[int]) -> Iterato
             limit=0,
             source="common practice, no source",
         )
-    yield from _gaps(look, say, course, sorted(set(inside)))
+    yield from _gaps(look, say, course, sorted(set(inside)), ends)
 
 
-def _course(name: str, counter: Counter | None) -> _Course:
-    if counter is None or counter.modulus is None:
-        return _Course(name=name, first=0 if counter is None else counter.first, size=None)
-    return _Course(name=name, first=counter.first, size=max(1, counter.modulus - counter.first))
-
-
-def _possible(course: _Course, number: int) -> bool:
-    return course.size is None or course.first <= number < course.first + course.size
-
-
-def _gaps(look: Look, say: Say, course: _Course, numbers: Sequence[int]) -> Iterator[Finding]:
+def _gaps(
+    look: Look, say: Say, course: Course, numbers: Sequence[int], ends: Sequence[Interval]
+) -> Iterator[Finding]:
     subject = f"counter {course.name}"
-    start = _start(course, numbers)
+    start = start_of(course, numbers)
     seen = sorted(course.steps(start, number) for number in numbers)
-    ends = _ends(look, course)
     if not ends:
         yield say.missing(
             subject,
@@ -184,28 +151,32 @@ def _gaps(look: Look, say: Say, course: _Course, numbers: Sequence[int]) -> Iter
         )
 
 
-def _start(course: _Course, numbers: Sequence[int]) -> int:
-    """The number after the widest gap: with a roll-over, that gap is the part not used."""
-    if course.size is None:
-        return numbers[0]
-    before = [numbers[-1] - course.size, *numbers[:-1]]
-    return max(zip(numbers, before, strict=True), key=lambda pair: pair[0] - pair[1])[0]
+def _ends(look: Look, numbered: Mapping[str, list[int]]) -> dict[str, list[Interval]]:
+    """First and last number that reports expect, by counter.
 
-
-def _ends(look: Look, course: _Course) -> list[tuple[int, int]]:
-    found = []
+    A report does not say which counter it means: it counts for the one that shows most of the
+    numbers between its two.
+    """
+    found: dict[str, list[Interval]] = {}
     for record in look.day.of(RecordKind.REPORT):
         first, last = record.integer("image_first"), record.integer("image_last")
-        if first is not None and last is not None:
-            found.append((first, last))
-    several = len(look.day.description.counters) > 1
-    if several:
-        # A report does not say which counter it means: it counts for one that has a number in it.
-        found = [pair for pair in found if _possible(course, pair[0])]
-    return sorted(found)
+        if first is None or last is None or not numbered:
+            continue
+        inside = {
+            name: _shown(look, name, numbers, first, last) for name, numbers in numbered.items()
+        }
+        name = max(sorted(inside), key=lambda one: inside[one])
+        found.setdefault(name, []).append((first, last))
+    return {name: sorted(pairs) for name, pairs in found.items()}
 
 
-def _deletions(look: Look, course: _Course, start: int) -> list[tuple[Interval, Record]]:
+def _shown(look: Look, name: str, numbers: list[int], first: int, last: int) -> int:
+    course = course_of(name, look.day.description.counters.get(name))
+    length = course.steps(first, last)
+    return sum(1 for number in numbers if 0 <= course.steps(first, number) <= length)
+
+
+def _deletions(look: Look, course: Course, start: int) -> list[tuple[Interval, Record]]:
     found = []
     for record in look.day.of(RecordKind.DELETION):
         named = record.text("counter")
@@ -221,7 +192,7 @@ def _deletions(look: Look, course: _Course, start: int) -> list[tuple[Interval, 
 
 
 def _missing(
-    look: Look, say: Say, course: _Course, start: int, lost: Sequence[Interval]
+    look: Look, say: Say, course: Course, start: int, lost: Sequence[Interval]
 ) -> Iterator[Finding]:
     if not lost:
         return
@@ -247,7 +218,7 @@ def _missing(
 
 def _explained(
     say: Say,
-    course: _Course,
+    course: Course,
     start: int,
     seen: Sequence[int],
     missing: Sequence[Interval],

@@ -92,6 +92,10 @@ def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
             )
         if not wrong:
             agreed.append(reading.number)
+    yield from _summed(say, bare, agreed)
+
+
+def _summed(say: Say, bare: list[int], agreed: list[int]) -> Iterator[Finding]:
     if bare:
         yield say.missing(
             captures(bare),

@@ -6,19 +6,19 @@ example; a local lawyer has to confirm it.  Events are named in docs/checks.md.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import UTC, date, tzinfo
 from functools import lru_cache
 from importlib import resources
-from typing import Final
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from evidpack.checks.business_days import business_days_after
 from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures
-from evidpack.checks.times import add_months, read_date, read_moment
+from evidpack.checks.times import add_days, add_months, local_date, read_date, read_moment
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
@@ -77,9 +77,9 @@ def cases(look: Look) -> tuple[Case, ...]:
     groups: dict[tuple[date, tuple[int, ...]], list[Reading]] = {}
     events: dict[tuple[int, ...], list[Record]] = {}
     for reading in look.readings:
-        if reading.at_s is None:
-            continue
-        offence = datetime.fromtimestamp(reading.at_s, UTC).astimezone(zone).date()
+        offence = None if reading.at_s is None else local_date(reading.at_s, zone)
+        if offence is None:
+            continue  # check 6 says that its time names no instant
         found = own.get("", []) + own.get(reading.record.text("capture") or " ", [])
         key = tuple(sorted(id(record) for record in found))
         events[key] = found
@@ -101,7 +101,7 @@ def _dates(records: list[Record], zone: tzinfo) -> tuple[dict[str, date], dict[s
         day = read_date(record.values.get("date"))
         moment = read_moment(record.values.get("time"))
         if day is None and moment is not None and moment.at_s is not None:
-            day = datetime.fromtimestamp(moment.at_s, UTC).astimezone(zone).date()
+            day = local_date(moment.at_s, zone)
         if day is not None and (name not in dates or day < dates[name]):
             dates[name] = day
             details[name] = (record.text("detail") or "").casefold()
@@ -117,12 +117,12 @@ def notice_due(offence: date, days: int) -> date:
     """The last day to serve the notice: the day of the offence is not counted, so 2 March and
     14 days make 16 March.
     """
-    return offence + timedelta(days=days)
+    return add_days(offence, days)
 
 
 def information_due(served: date, days: int) -> date:
     """The last day to name the driver: the day of service is counted."""
-    return served + timedelta(days=days - 1)
+    return add_days(served, days - 1)
 
 
 def _today(look: Look) -> date:
@@ -174,43 +174,29 @@ def _by(
     due: date,
 ) -> Finding:
     """In time, late, or not on record with the days left."""
-    measured = None if done is None else done.isoformat()
-    speak: Callable[..., Finding] = say.passed
-    if done is not None and done <= due:
-        sentence = f"{what} for {case.subject} {how} on {done}, in time for {due}."
-        return say.passed(
-            case.subject, sentence, measured=measured, rule=rule, limit=due.isoformat(), unit="date"
+    left = (due - _today(look)).days
+    if done is None and left >= 0:
+        return say.missing(
+            case.subject,
+            f"{what} for {case.subject} is due by {due}, {left} days from now; nothing is on "
+            "record yet.",
+            _CONFIRM,
+            needs="events",
+            measured=left,
+            rule=rule,
+            limit=due.isoformat(),
+            unit="days left",
         )
-    if done is not None:
-        sentence = (
-            f"{what} for {case.subject} {how} on {done}, {(done - due).days} days after {due}."
-        )
-        speak = say.failed
-    else:
-        left = (due - _today(look)).days
-        if left >= 0:
-            return say.missing(
-                case.subject,
-                f"{what} for {case.subject} is due by {due}, {left} days from now; nothing is on "
-                "record yet.",
-                _CONFIRM,
-                needs="events",
-                measured=left,
-                rule=rule,
-                limit=due.isoformat(),
-                unit="days left",
-            )
+    told: dict[str, Any] = {"rule": rule, "limit": due.isoformat(), "unit": "date"}
+    if done is None:
         sentence = f"{what} for {case.subject} was due by {due}, {-left} days ago, and nothing is on record."
-        speak = say.query
-    return speak(
-        case.subject,
-        sentence,
-        _CONFIRM,
-        measured=measured,
-        rule=rule,
-        limit=due.isoformat(),
-        unit="date",
-    )
+        return say.query(case.subject, sentence, _CONFIRM, **told)
+    sentence = f"{what} for {case.subject} {how} on {done}, "
+    measured = done.isoformat()
+    if done <= due:
+        return say.passed(case.subject, f"{sentence}in time for {due}.", measured=measured, **told)
+    late = f"{sentence}{(done - due).days} days after {due}."
+    return say.failed(case.subject, late, _CONFIRM, measured=measured, **told)
 
 
 def _information(look: Look, say: Say, case: Case) -> Iterator[Finding]:
@@ -244,7 +230,7 @@ def _hearing(look: Look, say: Say, case: Case) -> Iterator[Finding]:
         done = case.events.get(event)
         if rule is None or (optional and done is None):
             continue
-        due = hearing - timedelta(days=rule.whole)
+        due = add_days(hearing, -rule.whole)
         yield _by(
             look,
             say,

@@ -14,6 +14,7 @@ from evidpack.checks.times import Moment, clock_text, read_moment
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
+from evidpack.rules.rule_values import RuleValue
 
 _ADVICE: Final = (
     "The operator can supply the test log or form, or explain why there is no such test."
@@ -245,39 +246,42 @@ def fixed_distance(look: Look, say: Say) -> Iterator[Finding]:
             rule=rule,
         )
     for record in sorted(found, key=lambda one: str(one.source)):
-        subject = f"distance test at {_when(record)}"
-        measured, surveyed = record.length("measured"), record.length("surveyed")
-        if measured is None or surveyed is None:
-            absent = "measured" if measured is None else "surveyed"
-            yield say.missing(
-                subject,
-                f"The distance test at {_when(record)} does not state the {absent} distance.",
-                "The operator can supply the distance from the test form or the site survey.",
-                needs="surveyed_distance",
-                rule=rule,
-            )
-            continue
-        off = round(abs(measured.metres - surveyed.metres), _DIGITS)
-        sentence = (
-            f"The distance test at {_when(record)} measured {measured} against {surveyed} "
-            f"surveyed, {figure(off, 3)} m off"
+        yield _distance(say, rule, record)
+
+
+def _distance(say: Say, rule: RuleValue, record: Record) -> Finding:
+    """One distance test against the tolerance."""
+    subject = f"distance test at {_when(record)}"
+    measured, surveyed = record.length("measured"), record.length("surveyed")
+    if measured is None or surveyed is None:
+        absent = "measured" if measured is None else "surveyed"
+        return say.missing(
+            subject,
+            f"The distance test at {_when(record)} does not state the {absent} distance.",
+            "The operator can supply the distance from the test form or the site survey.",
+            needs="surveyed_distance",
+            rule=rule,
         )
-        if off <= round(rule.metres, _DIGITS):
-            yield say.passed(
-                subject,
-                f"{sentence}.",
-                measured=figure(off, 3),
-                rule=rule,
-                limit=rule.metres,
-                unit="m",
-            )
-        else:
-            yield say.failed(
-                subject,
-                f"{sentence}, which is more than {rule.metres:g} m.",
-                "The operator can say how the distance was set out, the workshop whether the meter is right.",
-                measured=figure(off, 3),
-                rule=rule,
-                limit=rule.metres,
-                unit="m",
-            )
+    off = round(abs(measured.metres - surveyed.metres), _DIGITS)
+    sentence = (
+        f"The distance test at {_when(record)} measured {measured} against {surveyed} "
+        f"surveyed, {figure(off, 3)} m off"
+    )
+    if off <= round(rule.metres, _DIGITS):
+        return say.passed(
+            subject,
+            f"{sentence}.",
+            measured=figure(off, 3),
+            rule=rule,
+            limit=rule.metres,
+            unit="m",
+        )
+    return say.failed(
+        subject,
+        f"{sentence}, which is more than {rule.metres:g} m.",
+        "The operator can say how the distance was set out, the workshop whether the meter is right.",
+        measured=figure(off, 3),
+        rule=rule,
+        limit=rule.metres,
+        unit="m",
+    )

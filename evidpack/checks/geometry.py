@@ -44,11 +44,11 @@ def reachable_m(
     change = acceleration * interval_s
     if abs(second_mps - first_mps) > change:
         return None
-    squares = first_mps**2 + second_mps**2
+    squares = first_mps * first_mps + second_mps * second_mps
     slowest = max(0.0, (first_mps + second_mps - change) / 2)
     fastest = (first_mps + second_mps + change) / 2
-    shortest = (squares - 2 * slowest**2) / (2 * acceleration)
-    longest = (2 * fastest**2 - squares) / (2 * acceleration)
+    shortest = (squares - 2 * slowest * slowest) / (2 * acceleration)
+    longest = (2 * fastest * fastest - squares) / (2 * acceleration)
     return shortest, longest
 
 
@@ -103,15 +103,22 @@ def _cosine(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             source=COSINE,
         )
     if factors:
-        yield say.passed(
-            session.subject,
-            f"At site {session.site} (offset {x:g} m, height {y:g} m) the meter indicates "
-            f"{figure(100 * (1 - max(factors)), 3):g} to {figure(100 * (1 - min(factors)), 3):g} % "
-            "less than the speed along the road, in the driver's favour; nothing is added back.",
-            measured=[figure(min(factors), 6), figure(max(factors), 6)],
-            unit="indicated / actual",
-            source=COSINE,
-        )
+        yield _shown(say, session, (x, y), factors)
+
+
+def _shown(
+    say: Say, session: Session, place: tuple[float, float], factors: Sequence[float]
+) -> Finding:
+    x, y = place
+    return say.passed(
+        session.subject,
+        f"At site {session.site} (offset {x:g} m, height {y:g} m) the meter indicates "
+        f"{figure(100 * (1 - max(factors)), 3):g} to {figure(100 * (1 - min(factors)), 3):g} % "
+        "less than the speed along the road, in the driver's favour; nothing is added back.",
+        measured=[figure(min(factors), 6), figure(max(factors), 6)],
+        unit="indicated / actual",
+        source=COSINE,
+    )
 
 
 def _chains(look: Look, say: Say) -> Iterator[Finding]:

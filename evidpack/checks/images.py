@@ -14,6 +14,7 @@ from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.model.values import JsonValue
+from evidpack.rules.rule_values import RuleValue
 
 _WORKSHOP: Final = "The workshop can say which camera body and settings were in use."
 _REVIEWER: Final = "A reviewer can look at the still and say; a second reviewer can confirm."
@@ -55,6 +56,12 @@ def _still_times(look: Look, say: Say) -> Iterator[Finding]:
                 measured=figure(apart, 1),
                 rule=rule,
             )
+    yield from _taken_together(say, rule, near, untimed)
+
+
+def _taken_together(
+    say: Say, rule: RuleValue, near: list[int], untimed: list[int]
+) -> Iterator[Finding]:
     if untimed:
         yield say.missing(
             captures(untimed),
@@ -77,6 +84,25 @@ def _still_times(look: Look, say: Say) -> Iterator[Finding]:
 
 def _constant(look: Look, say: Say) -> Iterator[Finding]:
     """One serial, pixel size and format per session and camera."""
+    groups = _by_camera(look)
+    steady = 0
+    for (session, camera), stills in sorted(groups.items()):
+        subject = f"session {session}" if session else "stills without a session"
+        changes = tuple(_changes(say, subject, camera, stills))
+        yield from changes
+        steady += not changes
+    if steady:
+        yield say.passed(
+            "day",
+            f"Camera serial, pixel size and format are constant in {steady} of {len(groups)} "
+            f"{'session' if len(groups) == 1 else 'sessions'} and cameras.",
+            measured=steady,
+            source="common practice, no source",
+        )
+
+
+def _by_camera(look: Look) -> dict[tuple[str, str], list[Record]]:
+    """Stills by session and camera (its clock or counter)."""
     sessions = {reading.number: reading.session for reading in look.readings}
     groups: dict[tuple[str, str], list[Record]] = {}
     for still in look.day.of(RecordKind.STILL):
@@ -87,36 +113,26 @@ def _constant(look: Look, say: Say) -> Iterator[Finding]:
             session = sessions.get(first) if isinstance(first, int) else None
         camera = still.text("clock") or still.text("counter") or ""
         groups.setdefault((session or "", camera), []).append(still)
-    steady = 0
-    for (session, camera), stills in sorted(groups.items()):
-        subject = f"session {session}" if session else "stills without a session"
-        changed = False
-        for word, value in (
-            ("camera serial", lambda one: one.text("camera_serial")),
-            ("pixel size", _size),
-            ("format", lambda one: one.text("format")),
-        ):
-            seen = {found for still in stills if (found := value(still)) is not None}
-            if len(seen) > 1:
-                changed = True
-                named = f" of camera {camera}" if camera else ""
-                yield say.query(
-                    subject,
-                    f"The {word} of the stills{named} in {subject} changes: {names(sorted(seen))}.",
-                    _WORKSHOP,
-                    measured=[*sorted(seen)],
-                    limit=1,
-                    source="common practice, no source",
-                )
-        steady += not changed
-    if steady:
-        yield say.passed(
-            "day",
-            f"Camera serial, pixel size and format are constant in {steady} of {len(groups)} "
-            f"{'session' if len(groups) == 1 else 'sessions'} and cameras.",
-            measured=steady,
-            source="common practice, no source",
-        )
+    return groups
+
+
+def _changes(say: Say, subject: str, camera: str, stills: list[Record]) -> Iterator[Finding]:
+    for word, value in (
+        ("camera serial", lambda one: one.text("camera_serial")),
+        ("pixel size", _size),
+        ("format", lambda one: one.text("format")),
+    ):
+        seen = {found for still in stills if (found := value(still)) is not None}
+        if len(seen) > 1:
+            named = f" of camera {camera}" if camera else ""
+            yield say.query(
+                subject,
+                f"The {word} of the stills{named} in {subject} changes: {names(sorted(seen))}.",
+                _WORKSHOP,
+                measured=[*sorted(seen)],
+                limit=1,
+                source="common practice, no source",
+            )
 
 
 def _size(still: Record) -> str | None:

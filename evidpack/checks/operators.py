@@ -66,27 +66,31 @@ def _person(look: Look, say: Say, session: Session, person: str) -> Iterator[Fin
     held.sort(key=lambda one: (str(one.values.get("valid_from", "")), one.text("number") or ""))
     verdicts = [_verdict(look, session, record, dates) for record in held]
     best = min(verdicts, key=lambda one: one[0])
-    rank, sentence, measured, limit = best
+    yield _told(look, say, subject, best)
+
+
+def _told(look: Look, say: Say, subject: str, verdict: _Verdict) -> Finding:
+    rank, sentence, measured, limit = verdict
     source = SERIAL_SOURCE if rank == _WRONG_TYPE else "dates as the certificate states them"
     interval = look.rules.find("operator_interval")
-    if rank in {_COVERS, _OUT_OF_DATE} and interval is not None and "computed" in sentence:
+    if interval is not None and "computed" in sentence:
         source = interval.cite
+    unit = None if rank == _WRONG_TYPE else "date"
     if rank == _COVERS:
-        yield say.passed(
-            subject, sentence, measured=measured, limit=limit, unit="date", source=source
+        return say.passed(
+            subject, sentence, measured=measured, limit=limit, unit=unit, source=source
         )
-    elif rank == _UNKNOWN:
-        yield say.missing(subject, sentence, _OFFICE, needs="operator_certificate")
-    else:
-        yield say.failed(
-            subject,
-            sentence,
-            "The unit's training records can supply the certificate in force on the day.",
-            measured=measured,
-            limit=limit,
-            unit="date" if rank == _OUT_OF_DATE else None,
-            source=source,
-        )
+    if rank == _UNKNOWN:
+        return say.missing(subject, sentence, _OFFICE, needs="operator_certificate")
+    return say.failed(
+        subject,
+        sentence,
+        "The unit's training records can supply the certificate in force on the day.",
+        measured=measured,
+        limit=limit,
+        unit=unit,
+        source=source,
+    )
 
 
 _COVERS: Final = 0

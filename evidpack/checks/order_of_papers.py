@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from evidpack.checks.clock_model import Order, order
+from evidpack.checks.clock_model import Order, Placement, order
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import duration_text
@@ -20,48 +20,58 @@ def report_signed_after(look: Look, say: Say) -> Iterator[Finding]:
     for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
         signed = look.place(record, "signed")
         named = record.text("session")
-        subject = f"report of session {named}" if named else "day report"
         placed = [
             look.placements[reading.number]
             for reading in look.readings
             if reading.number in look.placements and named in {None, reading.session}
         ]
-        if signed is None or not placed:
-            continue  # check 17 says that a report is not signed
-        last = max(placed, key=lambda one: one.at_s)
-        closing = [
-            place
-            for session in look.sessions
-            if named in {None, session.id}
-            for test in look.tests_of(session)
-            if (place := look.place(test, "time")) is not None
-        ]
-        if order(last, signed) is Order.NO:
-            yield say.failed(
-                subject,
-                f"The {subject} was signed {duration_text(last.at_s - signed.at_s)} before the "
-                "last reading that it covers.",
-                "The person who signed can explain it.",
-                measured=figure(signed.at_s - last.at_s),
-                limit=0,
-                unit="s",
-                source=SOURCE,
-            )
-        elif closing and order(max(closing, key=lambda one: one.at_s), signed) is Order.NO:
-            yield say.query(
-                subject,
-                f"The {subject} was signed before the closing tests were done.",
-                "The person who signed can explain it.",
-                limit=0,
-                unit="s",
-                source=SOURCE,
-            )
-        else:
-            yield say.passed(
-                subject,
-                f"The {subject} was signed after the last reading and the closing tests.",
-                source=SOURCE,
-            )
+        if signed is not None and placed:  # check 17 says where a report is not signed
+            last = max(placed, key=lambda one: one.at_s)
+            yield _signed(say, named, signed, last, _closing(look, named))
+
+
+def _closing(look: Look, named: str | None) -> Placement | None:
+    """The last device test of a session, or of the day."""
+    closing = [
+        place
+        for session in look.sessions
+        if named in {None, session.id}
+        for test in look.tests_of(session)
+        if (place := look.place(test, "time")) is not None
+    ]
+    return max(closing, key=lambda one: one.at_s, default=None)
+
+
+def _signed(
+    say: Say, named: str | None, signed: Placement, last: Placement, closing: Placement | None
+) -> Finding:
+    subject = f"report of session {named}" if named else "day report"
+    if order(last, signed) is Order.NO:
+        return say.failed(
+            subject,
+            f"The {subject} was signed {duration_text(last.at_s - signed.at_s)} before the "
+            "last reading that it covers.",
+            "The person who signed can explain it.",
+            measured=figure(signed.at_s - last.at_s),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
+    if closing is not None and order(closing, signed) is Order.NO:
+        return say.query(
+            subject,
+            f"The {subject} was signed before the closing tests were done.",
+            "The person who signed can explain it.",
+            measured=figure(signed.at_s - closing.at_s),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
+    return say.passed(
+        subject,
+        f"The {subject} was signed after the last reading and the closing tests.",
+        source=SOURCE,
+    )
 
 
 def before_seal(look: Look, say: Say) -> Iterator[Finding]:

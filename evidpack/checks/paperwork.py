@@ -19,7 +19,8 @@ from evidpack.checks.certificate_lookup import (
 )
 from evidpack.checks.day_parts import Session
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, captures, names
+from evidpack.checks.saying import Say, names
+from evidpack.checks.serials import serials_in_logs
 from evidpack.checks.times import read_date
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
@@ -41,7 +42,7 @@ def certificate_is_for_this_meter(look: Look, say: Say) -> Iterator[Finding]:
         )
     for meter in meters_used(look):
         yield from _certificate_of(look, say, meter)
-    yield from _serials_in_logs(look, say)
+    yield from serials_in_logs(look, say)
 
 
 def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
@@ -110,47 +111,6 @@ def _type_and_firmware(look: Look, say: Say, meter: str, certificate: Record) ->
     )
 
 
-def _serials_in_logs(look: Look, say: Say) -> Iterator[Finding]:
-    """Readings and device tests that name another meter than their session."""
-    known: dict[tuple[str, str], bool] = {}
-
-    def same(first: str, second: str) -> bool:
-        key = (first, second)
-        if key not in known:
-            known[key] = plain(first) == plain(second)
-        return known[key]
-
-    advice = "The operator can say which meter was used and which entry is wrong."
-    for session in look.sessions:
-        others: dict[str, list[int]] = {}
-        for reading in look.by_session.get(session.id, ()):
-            stated = reading.record.text("meter")
-            if stated is not None and not same(stated, session.meter):
-                others.setdefault(stated, []).append(reading.number)
-        for stated, numbers in sorted(others.items()):
-            yield say.failed(
-                session.subject,
-                f"The log names meter {stated} for {captures(numbers)}, but session {session.id} "
-                f"was done with meter {session.meter}.",
-                advice,
-                measured=stated,
-                limit=session.meter,
-                source=SERIAL_SOURCE,
-            )
-        tested = {record.text("meter") for record in look.tests_of(session)}
-        for stated in sorted(serial for serial in tested if serial is not None):
-            if not same(stated, session.meter):
-                yield say.failed(
-                    session.subject,
-                    f"Device tests of session {session.id} were done on meter {stated}, not on "
-                    f"meter {session.meter}.",
-                    advice,
-                    measured=stated,
-                    limit=session.meter,
-                    source=SERIAL_SOURCE,
-                )
-
-
 def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
     """Check 2: calibrated ≤ session ≤ calibrated + interval, no repair or seal break since."""
     for session in look.sessions:
@@ -182,7 +142,6 @@ def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
 def _cover(
     look: Look, say: Say, session: Session, certificate: Record, dates: tuple[date, date]
 ) -> Iterator[Finding]:
-    rule = look.rules.value("calibration_interval")
     number = certificate.text("number") or "without number"
     calibrated = read_date(certificate.values.get("calibrated"))
     until = last_day_covered(look, certificate)
@@ -194,43 +153,61 @@ def _cover(
             needs="calibration_certificate",
         )
         return
-    measured = calibrated.isoformat()
+    yield from _covered(look, say, session, number, (calibrated, until), dates)
+
+
+def _covered(
+    look: Look,
+    say: Say,
+    session: Session,
+    number: str,
+    cover: tuple[date, date],
+    dates: tuple[date, date],
+) -> Iterator[Finding]:
+    """The dates of a session against the first and last day that a calibration covers."""
+    rule = look.rules.value("calibration_interval")
+    calibrated, until = cover
     limit = f"{calibrated.isoformat()} to {until.isoformat()}"
-    if dates[0] < calibrated:
+    broken = tuple(_since(look, say, session, calibrated, dates))
+    wrong, why = _outside(session, number, cover, dates)
+    if wrong is not None:
+        advice = f"{_OFFICE} the certificate that was in force on the day, if there is one."
+        measured = wrong.isoformat()
         yield say.failed(
-            session.subject,
-            f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), after "
-            f"session {session.id} of {dates[0]}.",
-            f"{_OFFICE} the certificate that was in force on the day.",
-            measured=dates[0].isoformat(),
-            rule=rule,
-            limit=limit,
-            unit="date",
+            session.subject, why, advice, measured=measured, rule=rule, limit=limit, unit="date"
         )
-    elif dates[1] > until:
-        yield say.failed(
-            session.subject,
-            f"The calibration of {calibrated} (certificate {number}) covered meter "
-            f"{session.meter} until {until}, and session {session.id} ended on {dates[1]}.",
-            f"{_OFFICE} a later certificate if there is one.",
-            measured=dates[1].isoformat(),
-            rule=rule,
-            limit=limit,
-            unit="date",
-        )
-    else:
-        broken = tuple(_since(look, say, session, calibrated, dates))
+    elif broken:
         yield from broken
-        if not broken:
-            yield say.passed(
-                session.subject,
-                f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), "
-                f"which covers session {session.id} until {until}.",
-                measured=measured,
-                rule=rule,
-                limit=limit,
-                unit="date",
-            )
+    else:
+        yield say.passed(
+            session.subject,
+            f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), "
+            f"which covers session {session.id} until {until}.",
+            measured=calibrated.isoformat(),
+            rule=rule,
+            limit=limit,
+            unit="date",
+        )
+
+
+def _outside(
+    session: Session, number: str, cover: tuple[date, date], dates: tuple[date, date]
+) -> tuple[date | None, str]:
+    """The date that is not covered and why, or None."""
+    calibrated, until = cover
+    if dates[0] < calibrated:
+        why = (
+            f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), after "
+            f"session {session.id} of {dates[0]}."
+        )
+        return dates[0], why
+    if dates[1] > until:
+        why = (
+            f"The calibration of {calibrated} (certificate {number}) covered meter "
+            f"{session.meter} until {until}, and session {session.id} ended on {dates[1]}."
+        )
+        return dates[1], why
+    return None, ""
 
 
 def _since(

@@ -132,6 +132,14 @@ def _ranges(
                 unit="m",
                 source=window.range_source,
             )
+    yield from _ranges_summed(say, subject, absent, (inside, len(group)), window)
+
+
+def _ranges_summed(
+    say: Say, subject: str, absent: list[int], inside: tuple[int, int], window: Window
+) -> Iterator[Finding]:
+    """Readings without a range, and how many of all are inside the window."""
+    limit = f"{round(window.range_min_m, 9):g} to {round(window.range_max_m, 9):g}"
     if absent:
         yield say.missing(
             subject,
@@ -142,11 +150,11 @@ def _ranges(
             limit=limit,
             unit="m",
         )
-    if inside:
+    if inside[0]:
         yield say.passed(
             subject,
-            f"{inside} of {len(group)} readings of {subject} were measured within {limit} m.",
-            measured=inside,
+            f"{inside[0]} of {inside[1]} readings of {subject} were measured within {limit} m.",
+            measured=inside[0],
             limit=limit,
             unit="m",
             source=window.range_source,
@@ -195,12 +203,11 @@ def _pulses(
     found = _Pulses()
     judge = PulseJudge(look)
     for reading in group:
-        times = reading.record.values.get("pulse_times_s")
-        ranges = reading.record.values.get("pulse_ranges_m")
-        if times is None and ranges is None:
+        values = reading.record.values
+        if "pulse_times_s" not in values and "pulse_ranges_m" not in values:
             found.absent.append(reading.number)
             continue
-        train = fitter.fit(_numbers(times), _numbers(ranges))
+        train = fitter.fit(*pulse_series(reading))
         fault = judge.fault(say, reading, train)
         if fault is None:
             found.agree.append(reading.number)
@@ -223,6 +230,14 @@ def _pulses(
             measured=len(found.agree),
             rule=look.rules.value("pulse_coverage"),
         )
+
+
+def pulse_series(reading: Reading) -> tuple[Sequence[float], Sequence[float]]:
+    """Pulse times in seconds and ranges in metres, as intake wrote them: lists of numbers, not
+    copied; empty where absent.
+    """
+    values = reading.record.values
+    return _numbers(values.get("pulse_times_s")), _numbers(values.get("pulse_ranges_m"))
 
 
 def _numbers(series: JsonValue) -> Sequence[float]:

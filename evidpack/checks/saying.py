@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from sys import float_info
 from typing import Final
 
 from evidpack.model.findings import Finding, Outcome
@@ -230,5 +231,6 @@ def upper_first(text: str) -> str:
 
 def figure(value: float, digits: int = 2) -> float:
     """A measured value, rounded for a reader; JSON keeps what a person sees."""
-    rounded = round(value, digits)
+    # JSON knows no infinity: what is too large to write is written as the largest number.
+    rounded = round(max(-float_info.max, min(float_info.max, value)), digits)
     return 0.0 if rounded == 0 else rounded

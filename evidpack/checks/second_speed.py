@@ -139,19 +139,23 @@ def _judge(look: Look, say: Say, reading: Reading, second: SecondSpeed) -> Findi
             needs="reading_uncertainty",
             measured=figure(speed),
         )
-    own = own_mps / factor
-    apart = abs(speed - reading.speed)
+    return _agree(say, reading, (speed, expanded, own_mps / factor), sentence)
+
+
+def _agree(
+    say: Say, reading: Reading, second: tuple[float, float, float], sentence: str
+) -> Finding:
+    """The second speed with its U, and the U of the reading, all in the reading's unit."""
+    speed, expanded, own = second
+    shown = reading.speed or 0.0
+    unit = reading.speed_unit
+    apart = abs(speed - shown)
     allowed = math.hypot(expanded, own)
-    measured, limit = figure(speed), f"{reading.speed:g} ± {figure(allowed)}"
+    subject = f"capture {reading.number}"
+    measured, limit = figure(speed), f"{shown:g} ± {figure(allowed)}"
     if apart <= allowed:
-        return say.passed(
-            subject,
-            f"{sentence}: they agree.",
-            measured=measured,
-            limit=limit,
-            unit=unit,
-            source=SOURCE,
-        )
+        words = f"{sentence}: they agree."
+        return say.passed(subject, words, measured=measured, limit=limit, unit=unit, source=SOURCE)
     speak = say.query if apart <= expanded + own else say.failed
     return speak(
         subject,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Final
 
@@ -16,6 +16,7 @@ from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.model.units import Speed
+from evidpack.rules.rule_values import RuleValue
 
 SOURCE: Final = "common practice, no source"
 _HIGHWAYS: Final = "The highway authority or the unit's site register can supply it."
@@ -134,7 +135,6 @@ def _orders(look: Look, say: Say, session: Session) -> Iterator[Finding]:
     number = order.text("number") or "without number"
     subject = f"limit order {number}"
     seen = read_date(order.values.get("signs_seen"))
-    rule = look.rules.find("signs_seen_days")
     if seen is None:
         yield say.missing(
             subject,
@@ -143,21 +143,29 @@ def _orders(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             needs="signs_seen",
         )
         return
-    before = (dates[0] - seen).days
-    measured = seen.isoformat()
+    yield _signs(say, session, number, (dates[0], seen), look.rules.find("signs_seen_days"))
+
+
+def _signs(
+    say: Say, session: Session, number: str, days: tuple[date, date], rule: RuleValue | None
+) -> Finding:
+    """Whether the signs were seen (second date) near enough before the session (first date)."""
+    first, seen = days
+    subject = f"limit order {number}"
+    before = (first - seen).days
     if before < 0:
-        yield say.query(
+        return say.query(
             subject,
             f"The signs of limit order {number} were seen on {seen}, after session {session.id} "
-            f"of {dates[0]}, but not before it.",
+            f"of {first}, but not before it.",
             "The operator or the highway authority can say whether the signs stood on the day.",
-            measured=measured,
-            limit=dates[0].isoformat(),
+            measured=seen.isoformat(),
+            limit=first.isoformat(),
             unit="date",
             source=SOURCE,
         )
-    elif rule is not None and before > rule.whole:
-        yield say.query(
+    if rule is not None and before > rule.whole:
+        return say.query(
             subject,
             f"The signs of limit order {number} were last seen {before} days before session "
             f"{session.id}.",
@@ -165,15 +173,14 @@ def _orders(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             measured=before,
             rule=rule,
         )
-    else:
-        yield say.passed(
-            subject,
-            f"The signs of limit order {number} were seen in place on {seen}, {before} days before "
-            f"session {session.id}.",
-            measured=before,
-            unit="days",
-            rule=rule,
-        )
+    return say.passed(
+        subject,
+        f"The signs of limit order {number} were seen in place on {seen}, {before} days before "
+        f"session {session.id}.",
+        measured=before,
+        unit="days",
+        rule=rule,
+    )
 
 
 def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
@@ -190,19 +197,7 @@ def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             )
         return
     limit, source = due
-    wrong: dict[str, list[Reading]] = {}
-    agreed = 0
-    equal: dict[tuple[object, ...], bool] = {}
-    for reading in readings:
-        values = reading.record.values
-        key = (values.get("limit_mph"), values.get("limit_kmh"), values.get("limit_mps"))
-        if key not in equal:
-            stated = reading.record.speed("limit")
-            equal[key] = stated is None or round(abs(stated.mps - limit.mps), _DIGITS) == 0
-        if equal[key]:
-            agreed += 1
-        else:
-            wrong.setdefault(str(reading.record.speed("limit")), []).append(reading)
+    wrong = _other_limits(readings, limit)
     for stated_text, group in sorted(wrong.items()):
         numbers = [reading.number for reading in group]
         late = _order_that_set(look, session, group[0])
@@ -215,7 +210,7 @@ def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             limit=str(limit),
             source=source,
         )
-    if agreed and not wrong:
+    if readings and not wrong:
         yield say.passed(
             session.subject,
             f"The limit of {limit} applied in session {session.id} is that of {source}.",
@@ -224,6 +219,21 @@ def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             unit=limit.unit,
             source=source,
         )
+
+
+def _other_limits(readings: Iterable[Reading], limit: Speed) -> dict[str, list[Reading]]:
+    """Readings that note another limit, by that limit; one without a note agrees."""
+    wrong: dict[str, list[Reading]] = {}
+    equal: dict[tuple[object, ...], bool] = {}
+    for reading in readings:
+        values = reading.record.values
+        key = (values.get("limit_mph"), values.get("limit_kmh"), values.get("limit_mps"))
+        if key not in equal:
+            stated = reading.record.speed("limit")
+            equal[key] = stated is None or round(abs(stated.mps - limit.mps), _DIGITS) == 0
+        if not equal[key]:
+            wrong.setdefault(str(reading.record.speed("limit")), []).append(reading)
+    return wrong
 
 
 def _order_that_set(look: Look, session: Session, reading: Reading) -> str:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
-from typing import cast
+from decimal import ROUND_CEILING, Decimal, localcontext
+from typing import Final, cast
 
+from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.site import limit_for
 from evidpack.model.findings import Finding
 from evidpack.model.units import Speed, SpeedUnit
 from evidpack.rules.rule_values import RuleSet
+
+_DIGITS: Final = 700  # enough for any float, so that an impossible speed ends in a finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,13 +48,14 @@ def deducted(speed: Speed, rules: RuleSet) -> Speed:
     if fixed is None or share is None or start is None:
         return speed
     unit = fixed.unit
-    value = _in_unit(speed, unit)
-    if value <= _in_unit(start.speed, unit):
-        less = _in_unit(fixed.speed, unit)
-    else:
-        part = value * Decimal(str(share.number)) / 100
-        less = part.to_integral_value(rounding=ROUND_CEILING)
-    return Speed(value=value - less, unit=cast("SpeedUnit", unit))
+    with localcontext(prec=_DIGITS):
+        value = _in_unit(speed, unit)
+        if value <= _in_unit(start.speed, unit):
+            less = _in_unit(fixed.speed, unit)
+        else:
+            part = value * Decimal(str(share.number)) / 100
+            less = part.to_integral_value(rounding=ROUND_CEILING)
+        return Speed(value=value - less, unit=cast("SpeedUnit", unit))
 
 
 def threshold(limit: Speed, rules: RuleSet) -> Speed | None:
@@ -70,7 +74,7 @@ def _in_unit(speed: Speed, unit: str) -> Decimal:
     """Exact in its own unit, else rounded to a billionth of the other."""
     if speed.unit == unit:
         return speed.value
-    return Decimal(repr(round(speed.in_unit(cast("SpeedUnit", unit)), 9)))
+    return Decimal(repr(figure(speed.in_unit(cast("SpeedUnit", unit)), 9)))
 
 
 def practice(speed: Speed, limit: Speed, rules: RuleSet) -> Practice:
@@ -87,31 +91,38 @@ def practice(speed: Speed, limit: Speed, rules: RuleSet) -> Practice:
     )
 
 
+class _Practices:
+    """The practice for each reading; equal readings are computed once."""
+
+    def __init__(self, look: Look) -> None:
+        self._look = look
+        self._sessions = {session.id: session for session in look.sessions}
+        self._known: dict[tuple[object, ...], Practice | None] = {}
+
+    def of(self, reading: Reading) -> Practice | None:
+        """None where speed or limit is missing."""
+        values = reading.record.values
+        limits = (values.get("limit_mph"), values.get("limit_kmh"), values.get("limit_mps"))
+        key = (reading.speed, reading.speed_unit, reading.session, *limits)
+        if key not in self._known:
+            self._known[key] = self._compute(reading)
+        return self._known[key]
+
+    def _compute(self, reading: Reading) -> Practice | None:
+        speed, limit = reading.record.speed("speed"), reading.record.speed("limit")
+        if limit is None:
+            due = limit_for(self._look, self._sessions.get(reading.session or ""))
+            limit = None if due is None else due[0]
+        return None if speed is None or limit is None else practice(speed, limit, self._look.rules)
+
+
 def threshold_said(look: Look, say: Say) -> Iterator[Finding]:
     """Check 16: which readings reach the threshold and which do not."""
-    known = {session.id: session for session in look.sessions}
-    results: dict[tuple[object, ...], Practice | None] = {}
+    judge = _Practices(look)
     groups: dict[tuple[str, float, str, bool], tuple[list[int], list[int]]] = {}
     without: list[int] = []
     for reading in look.readings:
-        values = reading.record.values
-        key = (
-            reading.speed,
-            reading.speed_unit,
-            reading.session,
-            values.get("limit_mph"),
-            values.get("limit_kmh"),
-            values.get("limit_mps"),
-        )
-        if key not in results:
-            speed, limit = reading.record.speed("speed"), reading.record.speed("limit")
-            if limit is None:
-                due = limit_for(look, known.get(reading.session or ""))
-                limit = None if due is None else due[0]
-            results[key] = (
-                None if speed is None or limit is None else practice(speed, limit, look.rules)
-            )
-        found = results[key]
+        found = judge.of(reading)
         if found is None:
             without.append(reading.number)
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
 from evidpack.model.stamps import Stamp, StampStatus
@@ -65,7 +65,10 @@ def clock_text(moment: Moment) -> str:
 
 def utc_text(at_s: float) -> str:
     """RFC 3339 UTC to the second."""
-    return (EPOCH + timedelta(seconds=round(at_s))).strftime("%Y-%m-%dT%H:%M:%SZ")
+    try:
+        return (EPOCH + timedelta(seconds=round(at_s))).isoformat().replace("+00:00", "Z")
+    except OverflowError:  # beyond the years 1 to 9999
+        return f"{at_s:.0f} s from 1970"
 
 
 def read_date(value: JsonValue) -> date | None:
@@ -77,12 +80,30 @@ def add_months(start: date, months: int) -> date:
     """The same day of the month so many months later, or the last day of a shorter month."""
     years, month = divmod(start.month - 1 + months, 12)
     year, month = start.year + years, month + 1
+    if year > date.max.year:
+        return date.max
     for day in range(start.day, start.day - 4, -1):
         try:
             return date(year, month, day)
         except ValueError:
             continue
     raise ValueError(f"no day {start.day} near {year}-{month}")  # never reached: day ≥ 28 exists
+
+
+def add_days(start: date, days: int) -> date:
+    """So many days later (earlier where negative), at most the last or first day there is."""
+    try:
+        return start + timedelta(days=days)
+    except OverflowError:
+        return date.max if days > 0 else date.min
+
+
+def local_date(at_s: float, zone: tzinfo) -> date | None:
+    """The date of an instant in a zone; None beyond the years 1 to 9999."""
+    try:
+        return datetime.fromtimestamp(at_s, UTC).astimezone(zone).date()
+    except (OverflowError, ValueError):
+        return None
 
 
 def duration_text(seconds: float) -> str:

@@ -86,7 +86,7 @@ def _times(
 ) -> Iterator[Finding]:
     rate_rule = look.rules.value("frame_rate_min")
     # The step to the next frame, per frame number: a missing frame is told by its number.
-    steps = [(b[1] - a[1]) / max(1, b[0] - a[0]) for a, b in pairwise(frames)]
+    steps = [round((b[1] - a[1]) / max(1, b[0] - a[0]), _DIGITS) for a, b in pairwise(frames)]
     period = median(steps)
     back = sum(1 for step in steps if step <= 0)
     if back or period <= 0:
@@ -108,24 +108,36 @@ def _times(
             measured=figure(rate),
             rule=rate_rule,
         )
-    gap_rule = look.rules.value("frame_gap_periods")
-    limit_s = gap_rule.number * period
-    gaps = [step for step in steps if round(step - limit_s, _DIGITS) > 0]
-    if gaps:
-        yield say.query(
-            subject,
-            f"Clip {name} has {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'} in time, the "
-            f"longest {figure(max(gaps), 3):g} s, where a frame is due every {figure(period, 3):g} s.",
-            _ADVICE,
-            measured=figure(max(gaps) / period),
-            rule=gap_rule,
-            unit="frame periods",
-        )
+    gap = _longest_gap(look, say, subject, name, steps)
+    if gap is not None:
+        yield gap
     elif round(rate, _DIGITS) >= rate_rule.number:
+        periods = look.rules.value("frame_gap_periods").number
         yield say.passed(
             subject,
             f"Clip {name} has {len(frames)} frames, {figure(rate):g} a second, none further apart "
-            f"than {gap_rule.number:g} frame periods.",
+            f"than {periods:g} frame periods.",
             measured=figure(rate),
             rule=rate_rule,
         )
+
+
+def _longest_gap(
+    look: Look, say: Say, subject: str, name: str, steps: Sequence[float]
+) -> Finding | None:
+    """A query where a step is longer than the rule set's number of frame periods."""
+    gap_rule = look.rules.value("frame_gap_periods")
+    period = median(steps)
+    limit_s = gap_rule.number * period
+    gaps = [step for step in steps if round(step - limit_s, _DIGITS) > 0]
+    if not gaps:
+        return None
+    return say.query(
+        subject,
+        f"Clip {name} has {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'} in time, the "
+        f"longest {figure(max(gaps), 3):g} s, where a frame is due every {figure(period, 3):g} s.",
+        _ADVICE,
+        measured=figure(max(gaps) / period),
+        rule=gap_rule,
+        unit="frame periods",
+    )

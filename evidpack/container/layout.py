@@ -18,6 +18,9 @@ DATA: Final = "data/"
 EXPORT: Final = "data/export/"
 OFFICE: Final = "data/office/"
 
+REDACTED: Final = "data/redacted/"
+DERIVED: Final = "data/derived/"
+
 LEDGER: Final = "seal/ledger.jsonl"
 OPENINGS: Final = "seal/openings.jsonl"
 STATEMENT: Final = "seal/statement.json"
@@ -33,6 +36,8 @@ DISCLOSURE_LEAVES: Final = "disclosure/leaves.txt"
 DISCLOSURE_ACCOUNTING: Final = "disclosure/accounting.jsonl"
 DISCLOSURE_ENTRIES: Final = "disclosure/entries.jsonl"
 DISCLOSURE_OPENINGS: Final = "disclosure/openings.jsonl"
+DISCLOSURE_REDACTIONS: Final = "disclosure/redactions.jsonl"
+DISCLOSURE_TILES: Final = "disclosure/tiles/"
 DISCLOSURE_STATEMENT: Final = "disclosure/statement.json"
 DISCLOSURE_SIGNATURE: Final = "disclosure/statement.p7s"
 DISCLOSURE_TOKEN: Final = "disclosure/statement.tsr"
@@ -61,3 +66,38 @@ BUNDLE_TAG_ORDER: Final = (
     BAGIT,
     TAG_MANIFEST,
 )
+# The tag files of a pack in order, after the payload; the tile openings stand before the index.
+PACK_TAG_ORDER: Final = (
+    ORIGIN_STATEMENT,
+    ORIGIN_SIGNATURE,
+    ORIGIN_TOKEN,
+    DISCLOSURE_LEAVES,
+    DISCLOSURE_ACCOUNTING,
+    DISCLOSURE_ENTRIES,
+    DISCLOSURE_OPENINGS,
+    DISCLOSURE_REDACTIONS,
+    DISCLOSURE_TILES,
+    INDEX,
+    VERIFY,
+    DISCLOSURE_STATEMENT,
+    DISCLOSURE_SIGNATURE,
+    DISCLOSURE_TOKEN,
+    MANIFEST,
+    BAG_INFO,
+    BAGIT,
+    TAG_MANIFEST,
+)
+# The files of a pack that its statement does not pin.
+NOT_PINNED_BY_DISCLOSURE: Final = frozenset(
+    {DISCLOSURE_STATEMENT, DISCLOSURE_SIGNATURE, DISCLOSURE_TOKEN, MANIFEST, TAG_MANIFEST}
+)
+
+
+def exhibit_picture(exhibit: int) -> str:
+    """The redacted copy of a still."""
+    return f"{REDACTED}exhibit-{exhibit}.png"
+
+
+def exhibit_tiles(exhibit: int) -> str:
+    """The tile openings of a redacted copy."""
+    return f"{DISCLOSURE_TILES}exhibit-{exhibit}.txt"

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Final
 
 from evidpack import limits
@@ -23,14 +24,14 @@ _FORBIDDEN: Final = frozenset('<>:"|?*\\%')
 _FORBIDDEN_CATEGORIES: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 # Drawn as nothing, and so twins to the eye, although Unicode 3.2 counts them as letters or marks.
 _INVISIBLE: Final = frozenset(
-    "\u034f\u115f\u1160\u17b4\u17b5\u180b\u180c\u180d\u180e\u3164\uffa0"
+    "\u00ad\u034f\u115f\u1160\u17b4\u17b5\u180b\u180c\u180d\u180e\u3164\uffa0"
 ) | frozenset(chr(point) for point in range(0xFE00, 0xFE10))
 # Names that Windows takes for devices, with any ending (Microsoft, "Naming Files, Paths, and
 # Namespaces"; CLOCK$ from older systems: common practice, no source).
 _DEVICES: Final = frozenset(
     {"con", "prn", "aux", "nul", "conin$", "conout$", "clock$"}
 ) | frozenset(device + digit for device in ("com", "lpt") for digit in "0123456789¹²³")
-_PLAIN: Final = re.compile(r"[A-Za-z0-9_]+(?:[A-Za-z0-9_.-]*[A-Za-z0-9_-])?", re.ASCII)
+_PLAIN: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]*(?<!\.)", re.ASCII)
 _TOP: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9-])?", re.ASCII)
 
 
@@ -76,7 +77,7 @@ def _name_fault(name: str) -> tuple[str, str] | None:
         return "a name", "it is empty"
     components = name.split("/")
     for component in components:
-        reason = _component_fault(component)
+        reason = part_fault(component)
         if reason is not None:
             return reason
     if len(components) > limits.MAX_PATH_DEPTH:
@@ -87,16 +88,17 @@ def _name_fault(name: str) -> tuple[str, str] | None:
     return None
 
 
-def _component_fault(component: str) -> tuple[str, str] | None:
-    """What is wrong with one part of a name, as (expected, what it is)."""
+def part_fault(component: str) -> tuple[str, str] | None:
+    """What is wrong with one part of a name, as (expected, what it is); None if nothing."""
     if not component:
         return "no empty part", "it is absolute, ends in a slash or has an empty part"
     if component in {".", ".."}:
         return "no '.' or '..'", "it points to this or the parent folder"
     if not _PLAIN.fullmatch(component):
-        for character in component:
-            if not _may_stand(character):
-                return "no such character", f"it has the character U+{ord(character):04X}"
+        wrong = {character for character in set(component) if not _may_stand(character)}
+        if wrong:
+            first = next(character for character in component if character in wrong)
+            return "no such character", f"it has the character U+{ord(first):04X}"
         if component[-1] in " .":
             return "no space or dot at the end", "a part ends in a space or a dot"
         if component[0] == " ":
@@ -111,6 +113,7 @@ def _component_fault(component: str) -> tuple[str, str] | None:
     return None
 
 
+@lru_cache(maxsize=65_536)
 def _may_stand(character: str) -> bool:
     """Whether a character may stand in a name: visible, assigned in Unicode 3.2, portable."""
     if character.isascii():
@@ -134,47 +137,6 @@ def twin_key(name: str) -> str:
         return name.lower()
     apart = unicodedata.normalize("NFD", name).upper().casefold()
     return unicodedata.normalize("NFD", apart)
-
-
-class NameTable:
-    """The names of one archive so far; refuses any that is bad or has a twin among them."""
-
-    __slots__ = ("_folder_keys", "_taken")
-
-    def __init__(self) -> None:
-        self._taken: set[str] = set()
-        self._folder_keys: dict[str, str] = {}
-
-    def add(self, name: str) -> None:
-        """Add a name relative to the top folder.
-
-        Raises:
-            ContainerError: the name is not allowed, or has a twin.
-        """
-        leaf = name.rpartition("/")[2]
-        folder = name[: len(name) - len(leaf)]
-        known = self._folder_keys.get(folder)
-        if known is None or _component_fault(leaf) is not None or len(name) > _SURELY_SHORT:
-            require_name(name)
-        if known is None:
-            clash = _clash(name, self._taken)
-            _take_folders(name, self._taken)
-            key = twin_key(name)
-            self._folder_keys[folder] = key[: key.rfind("/") + 1]
-        else:
-            key = known + twin_key(leaf)
-            clash = None if key not in self._taken and key + "/" not in self._taken else 0
-        if clash is not None:
-            raise ContainerError(
-                f"two names could be taken for one another: {name[:200]!a}",
-                expected="no name that is another's twin in case, normalisation or as its folder",
-                observed=ascii(name[:200]),
-            )
-        self._taken.add(key)
-
-
-# Four bytes a character at most, so that a name this short needs no measuring.
-_SURELY_SHORT: Final = 200
 
 
 def _clash(name: str, taken: set[str]) -> int | None:
@@ -224,7 +186,7 @@ def safe_name(original: str | bytes, taken: set[str]) -> str:
     room = limits.MAX_NAME_BYTES - limits.NAME_BYTES_KEPT
     each = limits.MAX_NAME_PART_BYTES
     if len("/".join(parts).encode("utf-8")) > room - _NUMBER_ROOM:
-        each = max(room // len(parts) - 1 - _NUMBER_ROOM, 1)
+        each = room // len(parts) - 1 - _NUMBER_ROOM
     parts = [_shortened(part, each) for part in parts]
     while (number := _clash("/".join(parts), taken)) is not None:
         parts[number] = _numbered(parts, number, each, taken)
@@ -254,10 +216,7 @@ def _shortened(part: str, most_bytes: int, tail: str = "") -> str:
     if len(part.encode("utf-8")) + len(tail) <= most_bytes:
         return f"{stem}{tail}{dot}{ending}"
     room = most_bytes - len(tail) - len(dot) - len(ending)
-    if room < 1:
-        stem, dot, ending = part, "", ""
-        room = most_bytes - len(tail)
-    cut = stem.encode("utf-8")[: max(room, 0)].decode("utf-8", "ignore")
+    cut = stem.encode("utf-8")[:room].decode("utf-8", "ignore")
     return _safe_part(f"{cut}{tail}{dot}{ending}")
 
 
@@ -265,7 +224,8 @@ def _numbered(parts: list[str], number: int, most_bytes: int, taken: set[str]) -
     """The part `number` with the lowest free count behind it, found by halving."""
 
     def candidate(count: int) -> str:
-        return _shortened(parts[number], most_bytes + _NUMBER_ROOM, f"_{count}")
+        room = min(most_bytes + _NUMBER_ROOM, limits.MAX_NAME_PART_BYTES)
+        return _shortened(parts[number], room, f"_{count}")
 
     def meets(count: int) -> bool:
         tried = "/".join([*parts[:number], candidate(count), *parts[number + 1 :]])

@@ -2,41 +2,28 @@
 
 The bytes go to a temporary name in the same folder, so on the same disk, with mode 0600.
 `publish` syncs them, gives them their name only if nothing stands under it, and syncs the folder.
-Without `publish`, on any error or interrupt, the temporary file is removed.
-
-How a name is given without ever replacing one, tried in this order:
-
-1. `link` to the name, then remove the temporary name.  Fails if the name exists.  Where a machine
-   stops between the two, the whole file stands under both names.
-2. Where the file system has no hard links (FAT, exFAT, some network shares): a rename that
-   refuses to replace: `renameat2` with RENAME_NOREPLACE on Linux, a plain rename on Windows.
-3. Where there is neither: claim the name by creating an empty file that must not exist before,
-   then rename over that empty file.  A machine that stops in between leaves an empty file under
-   the name, which does not verify.
+Without `publish`, on any error or interrupt, the temporary file is removed.  After a kill or a
+power cut it stays; the next attempt at the same name removes it, telling it from the file of a
+process that still runs by a lock (flock) that dies with its process.
 """
 
 from __future__ import annotations
 
-import ctypes
 import errno
 import os
+import re
 import secrets
 import shutil
 import sys
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+from threading import Thread
 from types import TracebackType
-from typing import BinaryIO, Final, Self
+from typing import BinaryIO, Self
 
+from evidpack.container.naming import give_name, sync_folder
 from evidpack.errors import SealError, UsageError
-
-_NO_LINKS: Final = frozenset(
-    {errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EMLINK, errno.EACCES}
-)
-_NO_RENAME: Final = frozenset({errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.ENOTSUP})
-_RENAME_NOREPLACE: Final = 1
-_AT_FDCWD: Final = -100
 
 
 def _random_name() -> str:
@@ -71,19 +58,31 @@ class Placement:
         self.path = path
         self.temporary = path.with_name(f".{path.name}.{random_name()}.part")
         self._there = False
-        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL
-        flags |= getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOFOLLOW", 0)
-        flags |= getattr(os, "O_BINARY", 0)
+        self._sync: _BackgroundSync | None = None
+        _remove_orphans(path)
         try:
-            descriptor = os.open(self.temporary, flags, 0o600)
+            descriptor = self._create()
         except OSError as error:
             raise UsageError(
                 f"no file can be made in this folder: {error.strerror or error}",
                 path=str(path.parent),
                 hint="Choose a target folder that exists and that you may write to.",
             ) from error
-        self._there = True
         self.stream = os.fdopen(descriptor, "r+b", buffering=0)
+
+    def _create(self) -> int:
+        """Create and lock the temporary file, which must be new; its descriptor."""
+        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL
+        flags |= getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOFOLLOW", 0)
+        flags |= getattr(os, "O_BINARY", 0)
+        descriptor = os.open(self.temporary, flags, 0o600)
+        self._there = True
+        _lock(descriptor, wait=True)
+        if not self.temporary.exists():
+            # Between creating and locking it was taken for an orphan.
+            os.close(descriptor)
+            raise FileNotFoundError(errno.ENOENT, "another process cleared it away", None)
+        return descriptor
 
     def __enter__(self) -> Self:
         return self
@@ -101,9 +100,15 @@ class Placement:
         with suppress(OSError):
             self.stream.close()
         if self._there:
-            with suppress(FileNotFoundError):
+            # What was raised before says more than that this, too, cannot be done.
+            with suppress(OSError):
                 self.temporary.unlink()
             self._there = False
+
+    def begin_sync(self) -> None:
+        """Begin to sync what is written so far, while it is being verified; `publish` waits."""
+        self.stream.flush()
+        self._sync = _BackgroundSync(self.stream.fileno())
 
     def publish(self) -> None:
         """Sync the bytes and give them their name.
@@ -114,32 +119,89 @@ class Placement:
         """
         try:
             self.stream.flush()
+            if self._sync is not None:
+                self._sync.wait()
             os.fsync(self.stream.fileno())
-            self.stream.close()
-            self._give_name()
-            _sync_folder(self.path.parent)
+            if sys.platform == "win32":  # pragma: no cover - tests run on Linux
+                self.stream.close()
+            give_name(self.temporary, self.path)
         except FileExistsError:
             raise _already(self.path) from None
         except OSError as error:
-            raise SealError(
-                f"the file cannot be put under its name: {error.strerror or error}",
-                path=str(self.path),
-                hint="Check the target disk; nothing half-finished stands under the name.",
-            ) from error
-
-    def _give_name(self) -> None:
+            raise self._failed(error) from error
         try:
-            os.link(self.temporary, self.path, follow_symlinks=False)
+            sync_folder(self.path.parent)
         except OSError as error:
-            if error.errno not in _NO_LINKS:
-                raise
-        else:
-            self.temporary.unlink()
-            self._there = False
-            return
-        if not _renamed_without_replacing(self.temporary, self.path):
-            _rename_onto_claim(self.temporary, self.path)
-        self._there = False
+            with suppress(OSError):
+                self.path.unlink()
+            raise self._failed(error) from error
+
+    def _failed(self, error: OSError) -> SealError:
+        return SealError(
+            f"the file cannot be put under its name: {error.strerror or error}",
+            path=str(self.path),
+            hint="Check the target disk, or choose another; nothing stands under the name.",
+        )
+
+
+class _BackgroundSync:
+    """One fsync on a thread of its own, and on a descriptor of its own, so that none need wait."""
+
+    def __init__(self, descriptor: int) -> None:
+        self._descriptor = os.dup(descriptor)
+        self._error: OSError | None = None
+        self._thread = Thread(target=self._work, name="fsync", daemon=True)
+        self._thread.start()
+
+    def _work(self) -> None:
+        try:
+            os.fsync(self._descriptor)
+        except OSError as error:
+            self._error = error
+        finally:
+            os.close(self._descriptor)
+
+    def wait(self) -> None:
+        """Return when it is done.  An error is told once (fsync(2)), so it must not be lost here.
+
+        Raises:
+            OSError: as the sync had it.
+        """
+        self._thread.join()
+        if self._error is not None:
+            raise self._error
+
+
+def _lock(descriptor: int, *, wait: bool) -> bool:
+    """Lock an open file for this process's life; False where that cannot be had."""
+    if sys.platform == "win32":  # pragma: no cover - tests run on Linux
+        return False
+    import fcntl
+
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
+    return True
+
+
+def _remove_orphans(path: Path) -> None:
+    """Remove temporary files for this name whose process has died."""
+    pattern = re.compile(re.escape(f".{path.name}.") + r"[0-9a-f]{16}\.part")
+    with suppress(OSError):
+        for found in path.parent.iterdir():
+            if pattern.fullmatch(found.name):
+                _remove_if_orphan(found)
+
+
+def _remove_if_orphan(temporary: Path) -> None:
+    with suppress(OSError):
+        descriptor = os.open(temporary, os.O_RDWR | getattr(os, "O_NOFOLLOW", 0))
+        try:
+            if _lock(descriptor, wait=False):
+                temporary.unlink()
+        finally:
+            os.close(descriptor)
 
 
 def _already(path: Path) -> UsageError:
@@ -148,58 +210,6 @@ def _already(path: Path) -> UsageError:
         path=str(path),
         hint="Choose another name, or move what stands there.",
     )
-
-
-def _renamed_without_replacing(source: Path, target: Path) -> bool:
-    """Rename, refusing to replace; False where the system or file system has no such call."""
-    if sys.platform == "win32":
-        source.rename(target)
-        return True
-    rename = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
-    if rename is None:
-        return False
-    # fmt: off
-    failed = rename(
-        _AT_FDCWD, os.fsencode(source), _AT_FDCWD, os.fsencode(target), _RENAME_NOREPLACE
-    )
-    # fmt: on
-    number = ctypes.get_errno()
-    if failed and number in _NO_RENAME:
-        return False
-    if failed:
-        raise OSError(number, os.strerror(number), str(target))
-    return True
-
-
-def _rename_onto_claim(source: Path, target: Path) -> None:
-    """Claim the name with an empty file, and rename over it if it is still that empty file."""
-    descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    try:
-        claimed = os.fstat(descriptor)
-    finally:
-        os.close(descriptor)
-    found = target.lstat()
-    if (found.st_dev, found.st_ino, found.st_size) != (claimed.st_dev, claimed.st_ino, 0):
-        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target))
-    try:
-        source.replace(target)
-    except BaseException:
-        target.unlink()
-        raise
-
-
-def _sync_folder(folder: Path) -> None:
-    """Sync the folder, so that the name outlives a power cut; some file systems have no such call."""
-    if sys.platform == "win32":
-        return
-    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(descriptor)
-    except OSError as error:
-        if error.errno not in {errno.EINVAL, errno.ENOTSUP}:
-            raise
-    finally:
-        os.close(descriptor)
 
 
 def require_space(folder: Path, needed_bytes: int) -> None:

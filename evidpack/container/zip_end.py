@@ -34,32 +34,49 @@ def read_end(source: ByteSource) -> End:
         ContainerError: they differ from those that the writer makes, do not stand at the end, or
             state what cannot be.
     """
-    path = source.path
-    if source.size > limits.MAX_ARCHIVE_BYTES:
-        raise ContainerError(
-            "the archive is too large",
-            path=path,
-            expected=f"at most {limits.MAX_ARCHIVE_BYTES} bytes",
-            observed=f"{source.size} bytes",
-        )
-    if source.size < fmt.END.size:
-        raise ContainerError(
-            "the file is too short for an archive",
-            path=path,
-            expected=f"at least {fmt.END.size} bytes",
-            observed=f"{source.size} bytes",
-        )
+    _require_possible_size(source)
     at = source.size - fmt.END.size
     observed = source.read(at, fmt.END.size)
     signature, _, _, _, count, size, offset, _ = fmt.END.unpack(observed)
+    if signature != fmt.END_SIGNATURE:
+        raise ContainerError(
+            "end record: signature is missing: the archive does not end in an end record",
+            path=source.path,
+            offset=at,
+            expected=f"bytes {fmt.END_SIGNATURE.hex(' ')}",
+            observed=f"bytes {signature.hex(' ')}",
+            hint="The file is cut short, has something behind it, or is no archive.",
+        )
     before = b""
-    if signature == fmt.END_SIGNATURE and _needs_zip64(count, size, offset):
+    if _needs_zip64(count, size, offset):
         before = _read_zip64_end(source, at)
         count, size, offset = fmt.END64.unpack(before[: fmt.END64.size])[7:]
     end = End(count=count, size=size, offset=offset)
-    _check_end(end, before + observed, at - len(before), path=path)
     _check_extent(source, end, at - len(before))
+    _check_end(end, before + observed, at - len(before), path=source.path)
+    _check_count(source, end)
+    _check_disguise(source, end)
     return end
+
+
+def _require_possible_size(source: ByteSource) -> None:
+    """The file must be within the limit, and have room for an end record."""
+    for wrong, message, expected in (
+        (
+            source.size > limits.MAX_ARCHIVE_BYTES,
+            "the archive is too large",
+            f"at most {limits.MAX_ARCHIVE_BYTES} bytes",
+        ),
+        (
+            source.size < fmt.END.size,
+            "the file is too short for an archive",
+            f"at least {fmt.END.size} bytes",
+        ),
+    ):
+        if wrong:
+            raise ContainerError(
+                message, path=source.path, expected=expected, observed=f"{source.size} bytes"
+            )
 
 
 def _needs_zip64(count: int, size: int, offset: int) -> bool:
@@ -112,40 +129,66 @@ def _check_end(end: End, observed: bytes, at: int, *, path: str) -> None:
 
 
 def _check_extent(source: ByteSource, end: End, end_at: int) -> None:
-    """The directory must reach exactly to the end records, and the counts be possible."""
-    path = source.path
+    """The directory must reach exactly to the end records.
+
+    Checked before anything is made of the values, which are within the file from here on.
+    """
     if end.offset + end.size != end_at:
         raise ContainerError(
             "the central directory does not reach exactly to the end records",
-            path=path,
+            path=source.path,
             offset=end_at,
             expected=f"a directory that ends at byte {end_at}",
             observed=f"{end.size} bytes from byte {end.offset}",
         )
-    if not 1 <= end.count <= limits.MAX_MEMBERS:
-        raise ContainerError(
+
+
+def _check_count(source: ByteSource, end: End) -> None:
+    """Number of members and size of the directory must be within limits and fit one another."""
+    size = f"{end.size} bytes"
+    for right, message, expected, observed in (
+        (
+            1 <= end.count <= limits.MAX_MEMBERS,
             "the number of members is out of bounds",
-            path=path,
-            offset=end_at,
-            expected=f"1 to {limits.MAX_MEMBERS}",
-            observed=str(end.count),
-        )
-    if not end.count * fmt.CENTRAL.size < end.size <= end.count * LONGEST_HEADER:
-        raise ContainerError(
+            f"1 to {limits.MAX_MEMBERS}",
+            str(end.count),
+        ),
+        (
+            end.size <= limits.MAX_DIRECTORY_BYTES,
+            "the central directory is too large",
+            f"at most {limits.MAX_DIRECTORY_BYTES} bytes",
+            size,
+        ),
+        (
+            end.count * fmt.CENTRAL.size < end.size <= end.count * LONGEST_HEADER,
             "the central directory cannot hold that number of members",
-            path=path,
-            offset=end_at,
-            expected=f"{end.count} headers of {fmt.CENTRAL.size + 1} to {LONGEST_HEADER} bytes",
-            observed=f"{end.size} bytes",
-        )
-    # Programs that look for a locator without need would find one here.
-    if end_at >= fmt.LOCATOR.size and end_at + fmt.END.size == source.size:
-        before = source.read(end_at - fmt.LOCATOR.size, 4)
-        if before == fmt.LOCATOR_SIGNATURE:
+            f"{end.count} headers of {fmt.CENTRAL.size + 1} to {LONGEST_HEADER} bytes",
+            size,
+        ),
+    ):
+        if not right:
             raise ContainerError(
-                "what looks like a ZIP64 locator stands before an end record that needs none",
-                path=path,
-                offset=end_at - fmt.LOCATOR.size,
-                expected="no locator",
-                observed=f"bytes {before.hex(' ')}",
+                message,
+                path=source.path,
+                offset=end.offset + end.size,
+                expected=expected,
+                observed=observed,
             )
+
+
+def _check_disguise(source: ByteSource, end: End) -> None:
+    """No locator may seem to stand before an end record that needs none.
+
+    Some programs look for one there without asking whether it is needed.  Only a last name of
+    exactly 16 bytes, behind a position that spells the signature, could be taken for one.
+    """
+    at = end.offset + end.size - fmt.LOCATOR.size
+    alone = end.offset + end.size + fmt.END.size == source.size
+    if alone and source.read(at, 4) == fmt.LOCATOR_SIGNATURE:
+        raise ContainerError(
+            "what looks like a ZIP64 locator stands before an end record that needs none",
+            path=source.path,
+            offset=at,
+            expected="no locator",
+            observed=f"bytes {fmt.LOCATOR_SIGNATURE.hex(' ')}",
+        )

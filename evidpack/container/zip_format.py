@@ -9,8 +9,11 @@ the header that the writer would have made, and compares.
   that the external attributes may say "regular file, rw-r--r--" and nothing else.
 - Flags: 0x0800 (UTF-8 name) for every member.  No encryption, no data descriptor.
 - Method 0 (stored); date and time 1980-01-01 00:00; disk 0; no comment.
-- Extra field: 0x0001 alone, with both sizes where the size is 0xFFFFFFFF or more (alike in local
-  and central header), and in the central header the position where that is 0xFFFFFFFF or more.
+- Extra field: none, or 0x0001 alone where the size or the position is 0xFFFFFFFF or more.  It
+  then holds both sizes, alike in local and central header, and in the central header behind them
+  the position where that is 0xFFFFFFFF or more.  (The sizes of a small member far back could
+  stand in the header; but Info-ZIP's unzip 6.0 misreads a lone position behind a member of
+  exactly 0xFFFFFFFF bytes, which is the largest file that FAT32 holds.)
 """
 
 from __future__ import annotations
@@ -47,13 +50,16 @@ DATE: Final = (1 << 5) | 1
 ATTRIBUTES: Final = 0o100644 << 16
 
 
+def needs_zip64(*, size: int, offset: int) -> bool:
+    """Whether a member of that size, whose header begins at `offset`, is in ZIP64 form."""
+    return size >= FULL32 or offset >= FULL32
+
+
 def local_header(name: bytes, *, size: int, crc32: int, offset: int) -> bytes:
     """The local header of a member whose header begins at `offset`, name and extra included."""
-    version = VERSION64 if size >= FULL32 or offset >= FULL32 else VERSION
-    extra = b""
-    stated = size
-    if size >= FULL32:
-        stated = FULL32
+    version, stated, extra = VERSION, size, b""
+    if needs_zip64(size=size, offset=offset):
+        version, stated = VERSION64, FULL32
         extra = struct.pack("<HHQQ", ZIP64_ID, 16, size, size)
     # fmt: off
     fixed = LOCAL.pack(
@@ -66,19 +72,15 @@ def local_header(name: bytes, *, size: int, crc32: int, offset: int) -> bytes:
 
 def central_header(name: bytes, *, size: int, crc32: int, offset: int) -> bytes:
     """The same member's header in the central directory."""
-    version = VERSION64 if size >= FULL32 or offset >= FULL32 else VERSION
-    extra = b""
-    stated, stated_offset = size, offset
-    if version == VERSION64:
-        large = (size, size) if size >= FULL32 else ()
-        far = (offset,) if offset >= FULL32 else ()
-        stated, stated_offset = min(size, FULL32), min(offset, FULL32)
-        values = (*large, *far)
+    version, stated, extra = VERSION, size, b""
+    if needs_zip64(size=size, offset=offset):
+        version, stated = VERSION64, FULL32
+        values = (size, size) if offset < FULL32 else (size, size, offset)
         extra = struct.pack(f"<HH{len(values)}Q", ZIP64_ID, 8 * len(values), *values)
     # fmt: off
     fixed = CENTRAL.pack(
         CENTRAL_SIGNATURE, HOST_UNIX | version, version, FLAGS, STORED, TIME, DATE, crc32,
-        stated, stated, len(name), len(extra), 0, 0, 0, ATTRIBUTES, stated_offset,
+        stated, stated, len(name), len(extra), 0, 0, 0, ATTRIBUTES, min(offset, FULL32),
     )
     # fmt: on
     return fixed + name + extra
@@ -160,7 +162,7 @@ CENTRAL_FIELDS: Final = _fields(
     ("time", _FIXED),
     ("date", _FIXED),
     ("CRC-32", _FIXED),
-    ("stored size", "is not the size, though members are stored as they are"),
+    ("stored size", "is not the size, or not in ZIP64 form where needed"),
     ("size", "is in ZIP64 form without need, or not in it where needed"),
     ("length of the name", _FIXED),
     ("length of the extra field", "is not what size and position need: ZIP64's alone, or none"),

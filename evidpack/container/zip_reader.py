@@ -16,7 +16,8 @@ from typing import BinaryIO, Final
 from evidpack import limits
 from evidpack.container import zip_format as fmt
 from evidpack.container.archive import Archive, ByteSource, Member
-from evidpack.container.names import NameTable, require_top
+from evidpack.container.name_table import NameTable
+from evidpack.container.names import require_top
 from evidpack.container.zip_end import LONGEST_HEADER, LONGEST_NAME, End, read_end
 from evidpack.errors import ContainerError
 
@@ -152,7 +153,7 @@ def _zip64_values(
 ) -> tuple[int, int]:
     """Size and position, taken from the ZIP64 extra field where the header says so."""
     large, far = size == fmt.FULL32, begins == fmt.FULL32
-    length = 16 * large + 8 * far
+    length = 16 + 8 * far if large else 0
     head = struct.pack("<HH", fmt.ZIP64_ID, length) if length else b""
     if extra[:4] != head or len(extra) != len(head) + length:
         expected = f"ZIP64's (0x0001) with {length} bytes" if length else "none"
@@ -164,8 +165,10 @@ def _zip64_values(
             expected=expected,
             observed=found if extra else "none",
         )
+    if not large:
+        return size, begins
     values = struct.unpack_from(f"<{length // 8}Q", extra, len(head))
-    return (values[1] if large else size), (values[-1] if far else begins)
+    return values[1], values[2] if far else begins
 
 
 def _prefix_of(header: _Header, *, path: str) -> bytes:

@@ -11,7 +11,8 @@ from typing import BinaryIO, Final
 from evidpack import limits
 from evidpack.container import zip_format as fmt
 from evidpack.container.copying import Digester, SourceReader
-from evidpack.container.names import NameTable, require_top
+from evidpack.container.name_table import NameTable
+from evidpack.container.names import require_top
 from evidpack.container.output import Output
 from evidpack.errors import ContainerError
 
@@ -124,6 +125,9 @@ class ZipWriter:
             count=self._count, size=len(self._directory), offset=self._position
         )
         total = self._position + len(self._directory) + len(records)
+        _require_at_most(
+            "size of the central directory", len(self._directory), limits.MAX_DIRECTORY_BYTES
+        )
         _require_at_most("size of the archive", total, limits.MAX_ARCHIVE_BYTES)
         self._output.write(self._directory)
         self._output.write(records)
@@ -166,7 +170,7 @@ class ZipWriter:
         also: Also | None,
     ) -> Written:
         """Read the member into the output's buffer, behind room for its header."""
-        length = fmt.LOCAL.size + len(raw_name)
+        length = len(fmt.local_header(raw_name, size=size, crc32=0, offset=self._position))
         room = self._output.room(length + size)
         view = room[length:]
         reader.fill(view)

@@ -1,0 +1,1 @@
+"""Decisions about every sealed entry, and the pack that follows from them."""

@@ -22,7 +22,8 @@ _ORDER: Final = {
     Outcome.PASS: 3,
     Outcome.NOT_APPLICABLE: 4,
 }
-_CAPTURE: Final = re.compile(r"\bcapture\s+(\d+)\b", re.IGNORECASE)
+_LIST: Final = re.compile(r"\bcaptures?\s+(\d+(?:[–-]\d+)?(?:,\s*\d+(?:[–-]\d+)?)*)", re.IGNORECASE)
+_PART: Final = re.compile(r"(\d+)(?:[–-](\d+))?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,9 +99,10 @@ def assemble(content: IndexContent) -> Assembly:
     captures = _captures(kinds)
     files = {file.path: file for file in content.files}
     findings = sorted(content.findings, key=_rank)
+    last = max((capture.number for capture in captures), default=0)
     of_capture: dict[int, list[IndexedFinding]] = {}
     for finding in findings:
-        for number in {int(n) for n in _CAPTURE.findall(finding.finding.subject)}:
+        for number in captures_named(finding.finding.subject, last):
             of_capture.setdefault(number, []).append(finding)
     reviews: dict[str, list[Record]] = {}
     for review in kinds.get(RecordKind.REVIEW, ()):
@@ -119,6 +121,15 @@ def assemble(content: IndexContent) -> Assembly:
         reviews_of=reviews,
         links=links,
     )
+
+
+def captures_named(subject: str, last: int) -> set[int]:
+    """The numbers in ``capture 7`` or ``captures 1–3, 9``, none beyond `last`."""
+    numbers: set[int] = set()
+    for listed in _LIST.findall(subject):
+        for low, high in _PART.findall(listed):
+            numbers.update(range(int(low), min(int(high or low), last) + 1))
+    return numbers
 
 
 def _rank(indexed: IndexedFinding) -> tuple[bool, int, int]:

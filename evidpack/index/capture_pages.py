@@ -182,7 +182,7 @@ def _findings_cell(day: Assembly, capture: Capture) -> Cell:
         named.append((text, style, finding_anchor(indexed.number)))
     if passed:
         named.append((f"{passed} passed or not applicable", CELL_QUIET))
-    return _cell(named or [("none about this capture alone", CELL_QUIET)])
+    return _cell(named or [("none that names this capture", CELL_QUIET)])
 
 
 def _cell(paragraphs: list[Paragraph]) -> Cell:

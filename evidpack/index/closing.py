@@ -45,8 +45,8 @@ def _draw_findings(flow: Flow, day: Assembly, findings: list[IndexedFinding]) ->
         Column(title="Check", share=0.85),
         Column(title="Subject", share=1.2),
         Column(title="Outcome", share=1.0),
-        Column(title="Measured / limit", share=1.1),
-        Column(title="What it says", share=3.4),
+        Column(title="Measured / limit", share=1.3),
+        Column(title="What it says", share=3.2),
     )
     Table(flow, columns).draw(_finding_row(day, indexed) for indexed in findings)
 
@@ -62,7 +62,9 @@ def _finding_row(day: Assembly, indexed: IndexedFinding) -> Row:
     if finding.undermines:
         more.append(("To be considered for disclosure: may undermine or assist.", CELL_STRONG))
     measured = value_text(finding.measured, finding.unit)
-    limit = (("limit " + value_text(finding.limit, finding.unit), CELL_QUIET),)
+    same = finding.limit == finding.measured and isinstance(finding.limit, list)
+    allowed = "the same" if same else value_text(finding.limit, finding.unit)
+    limit = ((f"limit {allowed}", CELL_QUIET),)
     return Row(
         cells=(
             Cell(text=str(indexed.number)),

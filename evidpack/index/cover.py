@@ -159,7 +159,7 @@ def _draw_counts(flow: Flow, day: Assembly) -> None:
     text = f"{count_text(adverse, 'finding')} {'is' if adverse == 1 else 'are'} adverse"
     if missing:
         text += f", {missing} of them because something required was not supplied"
-    flow.paragraph(f"{text}. Chapter 5 gives them first.")
+    flow.paragraph(f"{text}. Chapter 5 gives the adverse first.")
 
 
 _SHOWN_ORDER: Final = (

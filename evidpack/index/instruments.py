@@ -92,20 +92,19 @@ _METER_EVENTS: Final[Sequence[Spec]] = (
 )
 _CLOCKS: Final[Sequence[Spec]] = (
     ("Clock", 0.8, text_of("clock")),
-    ("It showed", 1.7, time_of("time")),
-    ("Reference showed", 1.7, time_of("reference_time")),
+    ("It showed", 2.1, time_of("time")),
+    ("Reference showed", 2.6, lambda r: (stamp_text(r, "reference_time"), _text(r, "reference"))),
     ("Clock minus reference", 1.05, _difference),
     ("U (k = 2)", 0.9, lambda r: value_text(r.values.get("uncertainty_s"), "s")),
-    ("Reference", 1.1, text_of("reference")),
     ("Set right", 0.6, text_of("resynchronised")),
 )
 _TEST_COLUMNS: Final = (
     Column(title="Session, meter", share=1.0),
-    Column(title="When", share=1.5),
+    Column(title="When", share=1.9),
     Column(title="Test", share=1.25),
-    Column(title="Measured", share=0.9, right=True),
-    Column(title="Should be", share=0.9, right=True),
-    Column(title="Difference", share=0.85, right=True),
+    Column(title="Measured", share=0.85, right=True),
+    Column(title="Should be", share=0.85, right=True),
+    Column(title="Difference", share=0.9, right=True),
     Column(title="Log says", share=0.65),
     Column(title="Source", points=SOURCE_PT),
 )

@@ -173,11 +173,13 @@ def source_cell(day: Assembly, indexed: IndexedRecord) -> Cell:
     """The ledger entry of a record and the line it was read from, linked to the file."""
     source = indexed.record.source
     typed = indexed.record.text("typed_from")
-    more = [(f"entry {indexed.number}", CELL_QUIET)]
+    line = "" if source.line is None else f"line {source.line}, "
+    more = [(f"{line}entry {indexed.number}", CELL_QUIET)]
     if typed:
-        more.append((f"typed from {typed}", CELL_QUIET))
+        by = indexed.record.text("typed_by")
+        more.append((f"typed {f'by {by} ' if by else ''}from {typed}", CELL_QUIET))
     return Cell(
-        text=str(source), style=CELL_QUIET, more=tuple(more), target=day.links.file(source.path)
+        text=source.path, style=CELL_QUIET, more=tuple(more), target=day.links.file(source.path)
     )
 
 

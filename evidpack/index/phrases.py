@@ -15,7 +15,9 @@ from evidpack.model.values import JsonValue
 
 ABSENT = "not given"
 _PATH = re.compile(r"[^\s,;()]+/[^\s,;()]+")
-_CAPTURE = re.compile(r"\bcaptures?\s+(\d+)\b", re.IGNORECASE)
+_CAPTURE = re.compile(r"\bcaptures?\s+(\d+)(?:[–-]\d+)?\b", re.IGNORECASE)
+# Units that a reader gathers from the value itself; 1 is the unit of a plain number.
+_SILENT_UNITS = frozenset({"1", "count", "date", "names", ""})
 
 
 def grouped(digest: bytes) -> str:
@@ -32,8 +34,9 @@ def offset_text(moment: datetime) -> str:
 
 
 def local_text(moment: datetime) -> str:
-    """Date and time of day without offset, fractions only where recorded."""
-    return moment.replace(tzinfo=None).isoformat(sep=" ")
+    """Date and time of day without offset; of a fraction, the digits that say something."""
+    text = moment.replace(tzinfo=None).isoformat(sep=" ")
+    return text.rstrip("0") if "." in text else text
 
 
 def moment_text(moment: datetime) -> str:
@@ -137,7 +140,7 @@ def value_text(value: JsonValue, unit: str | None = None) -> str:
         text = "; ".join(f"{name}: {value_text(part)}" for name, part in value.items())
     else:
         text = str(value)
-    return f"{text} {unit}" if unit else text
+    return text if unit is None or unit in _SILENT_UNITS else f"{text} {unit}"
 
 
 def _plain_number(value: float) -> str:

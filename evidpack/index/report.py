@@ -30,8 +30,8 @@ _VERDICT: Final = Style(face=Typeface.BOLD, size=10.5, leading=14.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportAnchor:
-    """A certificate that the verifier trusted. `fingerprint` in groups of four; `use` says what
-    it was given for (signing, time stamps)."""
+    """A certificate that the verifier trusted, or the signer's own. `fingerprint` in groups of
+    four; `use` names it (anchor, time-stamp anchor, signing certificate)."""
 
     name: str
     fingerprint: str
@@ -116,7 +116,7 @@ def _furniture(content: ReportContent) -> Furniture:
 
 def _draw_verdict(flow: Flow, content: ReportContent) -> None:
     inner = flow.wide - 20
-    head = wrap(content.verdict, _VERDICT, inner)
+    head = wrap(_sentence_case(content.verdict), _VERDICT, inner)
     text = wrap(content.verdict_sentence, _TEXT, inner)
     high = len(head) * _VERDICT.leading + len(text) * _TEXT.leading + 11
     flow.need(high)
@@ -130,6 +130,10 @@ def _draw_verdict(flow: Flow, content: ReportContent) -> None:
     flow.y = box.y - 7
 
 
+def _sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def _identity(content: ReportContent) -> list[tuple[str, str | Cell]]:
     pairs: list[tuple[str, str | Cell]] = [
         ("File", Cell(text=content.file_name, style=_TEXT, more=((content.size, _QUIET),))),
@@ -137,7 +141,7 @@ def _identity(content: ReportContent) -> list[tuple[str, str | Cell]]:
         (
             "Verified",
             (
-                f"{moment_text(content.verified_at)} by the clock of the verifying computer, with "
+                f"{moment_text(content.verified_at.replace(microsecond=0))} by the clock of the verifying computer, with "
                 f"evidpack {content.evidpack_version}"
             ),
         ),
@@ -146,7 +150,7 @@ def _identity(content: ReportContent) -> list[tuple[str, str | Cell]]:
         pairs.append(("Anchors", "None was given, so neither signer nor time can be established."))
     for anchor in content.anchors:
         cell = Cell(text=anchor.name, style=_TEXT, more=((anchor.fingerprint, _CODE),))
-        pairs.append((f"Anchor, {anchor.use}", cell))
+        pairs.append((_sentence_case(anchor.use), cell))
     return pairs
 
 
@@ -155,7 +159,7 @@ def _draw_answers(flow: Flow, content: ReportContent) -> None:
     columns = (
         Column(title="Question", share=1.8),
         Column(title="Answer", share=1.2),
-        Column(title="Because", share=4.2),
+        Column(title="Because" if any(a.detail for a in content.answers) else "", share=4.2),
     )
     rows = [
         Row(

@@ -235,22 +235,29 @@ def _paint_texts(canvas: Any, page: Page) -> None:
     document = canvas._doc  # noqa: SLF001
     parts = ["BT"]
     current: Style | None = None
-    selected = ""
+    selected = first = ""
+    font: Any = None
     for x, y, text, style in page.texts:
         if style is not current:
             current, selected = style, ""
             parts.append(f"{style.grey:g} g")
+            font = load(style.face).font
+            first = font.getSubsetInternalName(0, document)
         parts.append(f"1 0 0 1 {x:.2f} {y:.2f} Tm")
-        font = load(style.face).font
         # ASCII stands at its own codes in the first subset (see `typeface.load`), so that the
         # library need not look at every character.
-        plain = text.isascii()
-        for subset, codes in [(0, text.encode())] if plain else font.splitString(text, document):
-            name = font.getSubsetInternalName(subset, document)
+        if text.isascii():
+            pieces = [(first, text)]
+        else:
+            pieces = [
+                (font.getSubsetInternalName(subset, document), codes.decode("latin-1"))
+                for subset, codes in font.splitString(text, document)
+            ]
+        for name, codes in pieces:
             if name != selected:
                 parts.append(f"{name} {style.size:g} Tf")
                 selected = name
-            parts.append(f"({codes.decode('latin-1').translate(_ESCAPES)}) Tj")
+            parts.append(f"({codes.translate(_ESCAPES)}) Tj")
     parts.append("ET")
     canvas._code.append("\n".join(parts))  # noqa: SLF001
 
@@ -277,9 +284,7 @@ def _paint_picture(canvas: Any, box: Box, jpeg: bytes, pictures: dict[bytes, str
         canvas._setXObjects(image)  # noqa: SLF001
         document.Reference(image, document.getXObjectName(name))
         document.addForm(name, image)
-    canvas.saveState()
-    canvas.translate(box.x, box.y)
-    canvas.scale(box.wide, box.high)
-    canvas._code.append(f"/{document.getXObjectName(name)} Do")  # noqa: SLF001
-    canvas.restoreState()
+    # The unit square of the image, scaled and moved (ISO 32000-1, 8.9.5).
+    place = f"{box.wide:.2f} 0 0 {box.high:.2f} {box.x:.2f} {box.y:.2f} cm"
+    canvas._code.append(f"q {place} /{document.getXObjectName(name)} Do Q")  # noqa: SLF001
     canvas._formsinuse.append(name)  # noqa: SLF001

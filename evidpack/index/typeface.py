@@ -44,7 +44,7 @@ _NEVER_PRINTED: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp", "Zs
 # would read back as another one.
 _LAST_IN_BASIC_PLANE: Final = 0xFFFF
 _UNITS: Final = re.compile(r"\[U\+[0-9A-F]{4,6}\]|.")
-_PIECES: Final = re.compile(r"(?:\[U\+[0-9A-F]{4,6}\]|[^ /\\_.,;:-])*[ /\\_.,;:-]+|.+")
+_SEPARATORS: Final = frozenset(" /\\_.,;:-")
 # A time of day stays with its offset.
 _WORDS: Final = re.compile(r"(?:\d\d:\d\d:\d\d[\d.]* [+-]\d\d:\d\d|[^ ])+ *| +")
 
@@ -134,23 +134,30 @@ def wrap(text: str, style: Style, available: float) -> tuple[Shown, ...]:
     return tuple(lines)
 
 
-def _cut(word: str, style: Style, available: float) -> list[Shown]:
-    """Cut a word that is wider than a line, after a separator where there is one."""
+def _cut(word: str, style: Style, available: float) -> list[str]:
+    """Cut a word that is wider than a line, after a separator where there is one.
+
+    One pass over the units (a character, or a code point in brackets), so that a hostile name
+    costs no more than its length.
+    """
     parts: list[str] = []
-    current = ""
-    for piece in _PIECES.findall(word):
-        if width(Shown((current + piece).rstrip(" ")), style) <= available:
-            current += piece
-            continue
-        if current:
-            parts.append(current)
-        current = ""
-        for unit in _UNITS.findall(piece):
-            if current and width(Shown(current + unit), style) > available:
-                parts.append(current)
-                current = ""
-            current += unit
-    return [Shown(part) for part in [*parts, current]]
+    current: list[str] = []
+    used = 0.0  # points on the line
+    space = other = 0  # units after which it may break, best after a space
+    for unit in _UNITS.findall(word):
+        extent = width(Shown(unit), style)
+        while current and unit != " " and used + extent > available:
+            end = space or other or len(current)
+            parts.append("".join(current[:end]).rstrip(" "))
+            current, space, other = current[end:], 0, 0
+            used = width(Shown("".join(current)), style)
+        current.append(unit)
+        used += extent
+        if unit == " ":
+            space = len(current)
+        elif unit in _SEPARATORS:
+            other = len(current)
+    return [*parts, "".join(current)]
 
 
 def fit(text: str, style: Style, available: float) -> Shown:

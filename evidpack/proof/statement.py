@@ -18,17 +18,14 @@ from evidpack.limits import MAX_ENTRIES, MAX_STATEMENT_BYTES
 from evidpack.model.findings import Outcome
 from evidpack.model.values import JsonValue
 from evidpack.proof.canonical import canonical_bytes, parse_canonical
+from evidpack.proof.members import Members
 
 FORMAT_VERSION: Final = 1
 ENTRY_KINDS: Final = ("file", "record", "finding")
 Relation = Literal["supplement", "correction", "description"]
 RELATIONS: Final = ("supplement", "correction", "description")
 
-_HEX64: Final = re.compile(r"[0-9a-f]{64}")
 _REFERENCE: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]{0,98}[A-Za-z0-9])?")
-_RFC3339: Final = re.compile(
-    r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:\.\d{1,6})?(?:Z|[+-]\d{2}:\d{2})"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +125,7 @@ def parse_statement(data: bytes, *, path: str) -> SealStatement:
             expected=f"at most {MAX_STATEMENT_BYTES} bytes",
             observed=f"{len(data)} bytes",
         )
-    reader = _Members(parse_canonical(data, path=path), path=path, where="the seal statement")
+    reader = Members(parse_canonical(data, path=path), path=path, where="the seal statement")
     if reader.text("type") != "seal":
         raise reader.wrong("type", '"seal"')
     version = reader.integer("version")
@@ -159,11 +156,11 @@ def parse_statement(data: bytes, *, path: str) -> SealStatement:
     return statement
 
 
-def _parse_previous(reader: _Members) -> Previous | None:
+def _parse_previous(reader: Members) -> Previous | None:
     value = reader.take("previous")
     if value is None:
         return None
-    inner = _Members(value, path=reader.path, where="previous")
+    inner = Members(value, path=reader.path, where="previous")
     previous = Previous(
         statement=inner.digest("statement"),
         relation=cast("Relation", inner.choice("relation", RELATIONS)),
@@ -197,93 +194,3 @@ def _require_consistent(statement: SealStatement, path: str) -> None:
             expected=f"0 to {statement.entries['file'] - 1}",
             observed=str(entry),
         )
-
-
-class _Members:
-    """The members of one JSON object, each taken once, with a clear error for each wrong shape."""
-
-    def __init__(self, value: JsonValue, *, path: str, where: str) -> None:
-        if not isinstance(value, dict):
-            raise ProofError(f"{where} is not a JSON object", path=path)
-        self.path = path
-        self._where = where
-        self._left = dict(value)
-
-    def take(self, name: str) -> JsonValue:
-        if name not in self._left:
-            raise ProofError(f'{self._where} lacks "{name}"', path=self.path)
-        return self._left.pop(name)
-
-    def finish(self) -> None:
-        if self._left:
-            raise ProofError(
-                f"{self._where} has members that this format does not know",
-                path=self.path,
-                expected="none",
-                observed=", ".join(sorted(self._left))[:200],
-            )
-
-    def wrong(self, name: str, expected: str) -> ProofError:
-        return ProofError(
-            f'"{name}" of {self._where} is not of the right form',
-            path=self.path,
-            expected=expected,
-            observed="something else",
-        )
-
-    def text(self, name: str) -> str:
-        value = self.take(name)
-        if not isinstance(value, str):
-            raise self.wrong(name, "a text")
-        return value
-
-    def integer(self, name: str) -> int:
-        value = self.take(name)
-        if not isinstance(value, int) or isinstance(value, bool):
-            raise self.wrong(name, "a whole number")
-        return value
-
-    def optional_integer(self, name: str) -> int | None:
-        if self._left.get(name, 0) is None:
-            self.take(name)
-            return None
-        return self.integer(name)
-
-    def choice(self, name: str, choices: tuple[str, ...]) -> str:
-        value = self.text(name)
-        if value not in choices:
-            raise self.wrong(name, " or ".join(choices))
-        return value
-
-    def digest(self, name: str) -> bytes:
-        value = self.text(name)
-        if not _HEX64.fullmatch(value):
-            raise self.wrong(name, "64 lower-case hexadecimal digits")
-        return bytes.fromhex(value)
-
-    def time(self, name: str) -> datetime:
-        value = self.text(name)
-        if not _RFC3339.fullmatch(value):
-            raise self.wrong(name, "an RFC 3339 time with an offset")
-        try:
-            return datetime.fromisoformat(value)
-        except ValueError as error:
-            raise self.wrong(name, "an RFC 3339 time that exists") from error
-
-    def counts(self, name: str, names: tuple[str, ...]) -> dict[str, int]:
-        inner = _Members(self.take(name), path=self.path, where=f'"{name}"')
-        counts = {member: inner.integer(member) for member in names}
-        inner.finish()
-        if any(count < 0 for count in counts.values()):
-            raise self.wrong(name, "no negative number")
-        return counts
-
-    def digests(self, name: str) -> dict[str, bytes]:
-        value = self.take(name)
-        inner = _Members(value, path=self.path, where=f'"{name}"')
-        return {member: inner.digest(member) for member in list(inner._left)}
-
-    def texts(self, name: str) -> dict[str, str]:
-        value = self.take(name)
-        inner = _Members(value, path=self.path, where=f'"{name}"')
-        return {member: inner.text(member) for member in list(inner._left)}

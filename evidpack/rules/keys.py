@@ -40,6 +40,21 @@ class Key:
     minimum: float | None = 0.0
     choices: tuple[str, ...] = ()
 
+    @property
+    def example(self) -> str:
+        """A correct table for this key, as hints print it."""
+        examples = {
+            ValueType.NUMBER: "1.0",
+            ValueType.WHOLE: "1",
+            ValueType.FLAG: "true",
+            ValueType.TEXT: f'"{self.choices[0] if self.choices else "…"}"',
+            ValueType.TEXTS: f'["{self.choices[0] if self.choices else "…"}"]',
+        }
+        return (
+            f'[values.{self.name}]\nvalue = {examples[self.type]}\nunit = "{self.units[0]}"\n'
+            'source = "…"\nstatus = "published"'
+        )
+
 
 def _number(name: str, units: str | tuple[str, ...], about: str, *, needed: bool = False) -> Key:
     return _key(ValueType.NUMBER, name, units, about, needed=needed)

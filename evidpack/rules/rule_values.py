@@ -99,6 +99,8 @@ class RuleValue:
     @property
     def cite(self) -> str:
         """The source and its standing, as findings print it."""
+        if self.source.startswith(self.status):
+            return self.source
         return f"{self.source} ({self.status})"
 
 

@@ -153,7 +153,7 @@ class _Reader:
             key = KEYS.get(name)
             if key is None:
                 self.refuse(
-                    (name, "value"),
+                    (name, ""),
                     f"unknown key {name!r}",
                     expected=_near(name, KEYS),
                     observed=name,
@@ -161,12 +161,12 @@ class _Reader:
             found[name] = self._value(key, table)
         for key in KEYS.values():
             if key.needed and key.name not in found:
-                self.refuse(None, f"{key.name} is missing: {key.about}", hint=_example(key))
+                self.refuse(None, f"{key.name} is missing: {key.about}", hint=key.example)
         self._together(found)
         return {name: found[name] for name in KEYS if name in found}
 
     def _value(self, key: Key, table: object) -> RuleValue:
-        hint = _example(key)
+        hint = key.example
         if not isinstance(table, dict):
             self.refuse(
                 (key.name, "value"),
@@ -186,7 +186,7 @@ class _Reader:
                 )
         for part in _PARTS:
             if part not in table:
-                self.refuse((key.name, "value"), f"{key.name} has no {part}", hint=hint)
+                self.refuse((key.name, ""), f"{key.name} has no {part}", hint=hint)
         for part, allowed in (("unit", key.units), ("status", STATUSES)):
             if table[part] not in allowed:
                 self.refuse(
@@ -213,7 +213,7 @@ class _Reader:
                 f"wrong type of {key.name}",
                 expected=str(key.type),
                 observed=repr(value),
-                hint=_example(key),
+                hint=key.example,
             )
         if isinstance(value, float) and not math.isfinite(value):
             self.refuse((key.name, "value"), f"{key.name} is not a finite number")
@@ -228,7 +228,7 @@ class _Reader:
                 f"{key.name} is too small",
                 expected=f"at least {key.minimum:g}",
                 observed=value,
-                hint=_example(key),
+                hint=key.example,
             )
         if isinstance(value, list):
             value = tuple(value)
@@ -241,7 +241,7 @@ class _Reader:
                         f"unknown name {text!r} in {key.name}",
                         expected=" or ".join(key.choices),
                         observed=text,
-                        hint=_example(key),
+                        hint=key.example,
                     )
         return value  # type: ignore[return-value]
 
@@ -286,17 +286,3 @@ def _has_type(kind: ValueType, value: object) -> bool:
     if kind is ValueType.TEXT:
         return isinstance(value, str) and bool(value.strip())
     return isinstance(value, list) and all(isinstance(text, str) for text in value)
-
-
-def _example(key: Key) -> str:
-    examples = {
-        ValueType.NUMBER: "1.0",
-        ValueType.WHOLE: "1",
-        ValueType.FLAG: "true",
-        ValueType.TEXT: f'"{key.choices[0] if key.choices else "…"}"',
-        ValueType.TEXTS: f'["{key.choices[0] if key.choices else "…"}"]',
-    }
-    return (
-        f'[values.{key.name}]\nvalue = {examples[key.type]}\nunit = "{key.units[0]}"\n'
-        'source = "…"\nstatus = "published"'
-    )

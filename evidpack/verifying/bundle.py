@@ -15,7 +15,7 @@ from evidpack.container.zip_reader import read_archive
 from evidpack.errors import ContainerError, EvidpackError, ProofError
 from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES, MAX_TOKEN_BYTES
 from evidpack.proof.statement import SealStatement, parse_statement
-from evidpack.trust.fingerprints import fingerprint, grouped
+from evidpack.trust.fingerprints import fingerprint, grouped, name_of
 from evidpack.verifying.ledger_walk import LedgerWalk, compare_contents, walk_ledger
 from evidpack.verifying.report import (
     Answer,
@@ -306,7 +306,7 @@ def _certificates(signing: SigningResult, trust: Trust) -> tuple[NamedCertificat
     return tuple(
         NamedCertificate(
             role=role,
-            subject=certificate.subject.rfc4514_string(),
+            subject=name_of(certificate),
             fingerprint=grouped(fingerprint(certificate)),
         )
         for role, certificate in named

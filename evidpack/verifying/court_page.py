@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
+
 from evidpack.index.report import ReportAnchor, ReportAnswer, ReportContent, ReportStep
 from evidpack.verifying.report import Fault, Report, StepOutcome, Verdict
 
@@ -13,7 +15,6 @@ SENTENCES = {
     "is not established by certificates that the verifier trusts.",
 }
 _YES = {StepOutcome.HOLDS: "yes", StepOutcome.FAILS: "no"}
-_MAX_FAULTS_SHOWN = 50
 
 
 def answer_word(outcome: StepOutcome) -> str:
@@ -32,9 +33,9 @@ def fault_line(fault: Fault) -> str:
 def report_content(report: Report) -> ReportContent:
     """The report in plain texts for `evidpack.index.report.build_report`."""
     return ReportContent(
-        file_name=report.path,
+        file_name=PurePath(report.path).name,
         sha256=report.sha256 or "",
-        size=f"{report.size} bytes",
+        size=f"{report.size:,} bytes".replace(",", " "),
         reference=report.reference or "not readable",
         verified_at=report.verified_at,
         evidpack_version=report.evidpack_version,
@@ -45,13 +46,15 @@ def report_content(report: Report) -> ReportContent:
                 number=step.number,
                 outcome=step.outcome.value,
                 detail=step.examined,
-                faults=[fault_line(fault) for fault in step.faults[:_MAX_FAULTS_SHOWN]],
+                faults=[fault_line(fault) for fault in step.faults],
                 advice=step.next_step or "",
             )
             for step in report.steps
         ],
         answers=[
-            ReportAnswer(question=question, answer=answer_word(answer.outcome))
+            ReportAnswer(
+                question=question, answer=answer_word(answer.outcome), detail=answer.sentence
+            )
             for answers in report.answers.values()
             for question, answer in (
                 ("Signature valid", answers.signature),

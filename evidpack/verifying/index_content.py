@@ -28,7 +28,7 @@ from evidpack.model.records import Record
 from evidpack.proof.canonical import parse_canonical
 from evidpack.proof.statement import Previous
 from evidpack.rules.ruleset import RuleSet
-from evidpack.trust.fingerprints import fingerprint
+from evidpack.trust.fingerprints import fingerprint, name_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ def _content(facts: IndexFacts) -> IndexContent:
         claimed_sealing_time=_in_zone(facts.claimed_time, description.zone),
         document_number=note["document_number"],
         evidpack_version=facts.evidpack_version,
-        signer_name=facts.signer.subject.rfc4514_string(),
+        signer_name=name_of(facts.signer),
         signer_fingerprint=fingerprint(facts.signer),
         chain_head=facts.chain_head,
         tree_root=facts.tree_root,

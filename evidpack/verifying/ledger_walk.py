@@ -6,13 +6,14 @@ entries say is kept; records and findings are read again by the re-check.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import BinaryIO, Final
+from typing import BinaryIO, Final, cast
 
 from evidpack.container import layout
 from evidpack.errors import ProofError
-from evidpack.limits import MAX_LEDGER_LINE_BYTES
+from evidpack.limits import MAX_LEDGER_LINE_BYTES, MIB
 from evidpack.model.fields import RecordKind
 from evidpack.model.values import JsonValue
 from evidpack.proof.canonical import parse_canonical
@@ -71,6 +72,8 @@ def split_lines(stream: BinaryIO, *, path: str) -> Iterator[bytes]:
     Raises ProofError for a line over the limit, an empty line, or a last line without line feed.
     """
     number = 0
+    if isinstance(stream, io.RawIOBase):  # without a buffer, lines are read byte by byte
+        stream = cast("BinaryIO", io.BufferedReader(stream, MIB))
     while line := stream.readline(MAX_LEDGER_LINE_BYTES + 1):
         number += 1
         if not line.endswith(b"\n"):

@@ -33,7 +33,9 @@ def main() -> None:
     keys = arguments.folder / "keys"
     if not keys.exists():
         run([EVIDPACK, "key", "demo-authority", "-o", str(keys)])
-    print("| work | wall, ours | wall, peer | ratio | processor, ours | processor, peer | ratio | peak, ours |")
+    print(
+        "| work | wall, ours | wall, peer | ratio | processor, ours | processor, peer | ratio | peak, ours |"
+    )
     print("|---|---|---|---|---|---|---|---|")
     for name in arguments.only.split(","):
         WORKS[name](arguments.folder, arguments.rounds)
@@ -77,7 +79,9 @@ def contest_of_sealing(folder: Path, day: Path, *options: str) -> Contest:
         (folder / "theirs.zip").unlink(missing_ok=True)
         shutil.rmtree(bag, ignore_errors=True)
         # Hard links: bagit moves files about, the bytes stay where they are.
-        shutil.copytree(day.parent / "export", bag, copy_function=lambda a, b: Path(b).hardlink_to(a))
+        shutil.copytree(
+            day.parent / "export", bag, copy_function=lambda a, b: Path(b).hardlink_to(a)
+        )
         subprocess.run(["sync"], check=True)
 
     return Contest(
@@ -142,18 +146,23 @@ def check(folder: Path, rounds: int) -> None:
 
 def start(folder: Path, rounds: int) -> None:
     del folder
-    contest = Contest(
-        ours=[EVIDPACK, "--version"], theirs=[sys.executable, "-c", "import click"]
-    )
+    contest = Contest(ours=[EVIDPACK, "--version"], theirs=[sys.executable, "-c", "import click"])
     row("evidpack --version", *alternate(contest, rounds=4 * rounds))
 
 
 def memory(folder: Path, rounds: int) -> None:
     """Peak memory of seal and verify, by bytes and by entries; one run each."""
     del rounds
-    print("\n| day | seal, wall | seal, peak | verify, wall | verify, peak |\n|---|---|---|---|---|")
-    days = [(f"{size / 500_000_000 * 2:.1f} GB in clips",
-             big_day(folder, clip_bytes=size, name=f"big{size}")) for size in (50_000_000, 500_000_000)]
+    print(
+        "\n| day | seal, wall | seal, peak | verify, wall | verify, peak |\n|---|---|---|---|---|"
+    )
+    days = [
+        (
+            f"{size / 500_000_000 * 2:.1f} GB in clips",
+            big_day(folder, clip_bytes=size, name=f"big{size}"),
+        )
+        for size in (50_000_000, 500_000_000)
+    ]
     for readings in (1_000, 10_000, 100_000):
         place = folder / f"readings{readings}"
         if not place.exists():
@@ -164,8 +173,11 @@ def memory(folder: Path, rounds: int) -> None:
         bundle.unlink(missing_ok=True)
         sealed = run(sealing(folder, day, bundle, "--no-pixel-proof"))
         verified = run([EVIDPACK, "verify", str(bundle), "--no-recheck"])
-        print(f"| {name} | {sealed.wall_s:.1f} s | {sealed.peak_mb:.0f} MB "
-              f"| {verified.wall_s:.1f} s | {verified.peak_mb:.0f} MB |", flush=True)
+        print(
+            f"| {name} | {sealed.wall_s:.1f} s | {sealed.peak_mb:.0f} MB "
+            f"| {verified.wall_s:.1f} s | {verified.peak_mb:.0f} MB |",
+            flush=True,
+        )
 
 
 WORKS: dict[str, Callable[[Path, int], None]] = {

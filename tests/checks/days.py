@@ -51,7 +51,7 @@ def pulses(speed_mps: float, range_m: float, count: int = 31, gap_s: float = 0.0
     return {"pulse_times_s": times, "pulse_ranges_m": ranges}
 
 
-def reading(number: int, clock: str, *, speed: float = 71, **more: JsonValue) -> Record:
+def reading(number: int, clock: str, /, *, speed: float = 71, **more: JsonValue) -> Record:
     time = at(clock)
     values: dict[str, JsonValue] = {
         "capture": f"C{number:03d}",
@@ -161,7 +161,9 @@ def calibration(**more: JsonValue) -> Record:
         "tolerance_high_mph": 1,
     }
     values.update(more)
-    return record(RecordKind.CERTIFICATE, "office/unit/certificates.toml", 1, **_without_none(values))
+    return record(
+        RecordKind.CERTIFICATE, "office/unit/certificates.toml", 1, **_without_none(values)
+    )
 
 
 def clean_records(count: int = 5) -> list[Record]:
@@ -181,24 +183,51 @@ def clean_records(count: int = 5) -> list[Record]:
             operators=[{"id": "OP-3", "role": "operator"}],
         ),
         record(
-            RecordKind.METER, office, 1, serial=METER, type="TX laser", firmware="2.4.1",
+            RecordKind.METER,
+            office,
+            1,
+            serial=METER,
+            type="TX laser",
+            firmware="2.4.1",
             tamper_seal="SEAL-9",
         ),
         record(RecordKind.OPERATOR, office, 9, id="OP-3", name="Ottoline Marrow"),
         calibration(),
         record(
-            RecordKind.CERTIFICATE, "office/unit/certificates.toml", 30, certificate="operator",
-            number="OPC-3", holder="OP-3", type="TX laser", valid_from="2025-01-01",
+            RecordKind.CERTIFICATE,
+            "office/unit/certificates.toml",
+            30,
+            certificate="operator",
+            number="OPC-3",
+            holder="OP-3",
+            type="TX laser",
+            valid_from="2025-01-01",
             valid_until="2027-12-31",
         ),
         record(
-            RecordKind.SITE, office, 20, id="BR-7", name="Thistlemoor bridge", limit_mph=60,
-            direction="northbound", offset_m=5, height_m=6, authorised_from="2025-01-01",
+            RecordKind.SITE,
+            office,
+            20,
+            id="BR-7",
+            name="Thistlemoor bridge",
+            limit_mph=60,
+            direction="northbound",
+            offset_m=5,
+            height_m=6,
+            authorised_from="2025-01-01",
             authorised_until="2027-12-31",
         ),
         record(
-            RecordKind.REPORT, CHECKS_LOG, 40, session="S1", version="1", captures=count,
-            image_first=101, image_last=100 + count, signed_by="OP-3", signed=at("11:30:00"),
+            RecordKind.REPORT,
+            CHECKS_LOG,
+            40,
+            session="S1",
+            version="1",
+            captures=count,
+            image_first=101,
+            image_last=100 + count,
+            signed_by="OP-3",
+            signed=at("11:30:00"),
             document="export/report.pdf",
         ),
         *clock_checks("meter"),
@@ -263,8 +292,8 @@ def drop(records: Iterable[Record], which: Callable[[Record], bool]) -> list[Rec
 
 def is_a(kind: RecordKind, **values: JsonValue) -> Callable[[Record], bool]:
     """Chooses records of a kind that have these values."""
-    return lambda one: one.kind is kind and all(
-        one.values.get(name) == value for name, value in values.items()
+    return lambda one: (
+        one.kind is kind and all(one.values.get(name) == value for name, value in values.items())
     )
 
 
@@ -272,7 +301,9 @@ def check(number: str) -> Check:
     return next(one for one in CHECKS if one.number == number)
 
 
-def findings(number: str, day: Day | Iterable[Record], rules: RuleSet = GENERAL) -> tuple[Finding, ...]:
+def findings(
+    number: str, day: Day | Iterable[Record], rules: RuleSet = GENERAL
+) -> tuple[Finding, ...]:
     """What one check says of a day."""
     whole = day if isinstance(day, Day) else day_of(day)
     return check(number).run(whole, rules)

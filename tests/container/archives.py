@@ -11,11 +11,18 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import pytest
+
 from evidpack.container.zip_reader import Archive, read_archive
 from evidpack.container.zip_writer import ZipWriter
+from evidpack.errors import ContainerError
 
 TOP = "TRU-2026-05-14-A"
-GOOD = (("data/export/a.txt", b"alpha"), ("data/export/b/ä.bin", b"\x00\x01\x02"), ("bagit.txt", b""))
+GOOD = (
+    ("data/export/a.txt", b"alpha"),
+    ("data/export/b/ä.bin", b"\x00\x01\x02"),
+    ("bagit.txt", b""),
+)
 
 
 def written(members: Sequence[tuple[str, bytes]] = GOOD, *, top: str = TOP) -> bytes:
@@ -137,3 +144,19 @@ def forged(
 def parts(*names: str, top: str = TOP) -> list[Part]:
     """Plain parts with these names under the top folder."""
     return [Part(name=f"{top}/{name}", data=name.encode()) for name in names]
+
+
+def refused(data: bytes) -> ContainerError:
+    """The error with which the reader refuses; a refusal always has path, expected, observed."""
+    with pytest.raises(ContainerError) as caught:
+        opened(data)
+    error = caught.value
+    assert error.path == "test.zip"
+    assert error.expected is not None
+    assert error.observed is not None
+    return error
+
+
+def changed(data: bytes, at: int, width: int, value: int) -> bytes:
+    """The same bytes with another little-endian number at one place."""
+    return data[:at] + value.to_bytes(width, "little") + data[at + width :]

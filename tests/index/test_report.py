@@ -42,10 +42,12 @@ def usual(**changes: object) -> ReportContent:
         ],
         "anchors": [
             ReportAnchor(
-                name="Invented Authority", fingerprint=digest("a").hex(" ", 2), use="signing"
+                name="Invented Authority", fingerprint=digest("a").hex(" ", 2), use="anchor"
             ),
             ReportAnchor(
-                name="Invented Time Stamps", fingerprint=digest("t").hex(" ", 2), use="time stamps"
+                name="Invented Time Stamps",
+                fingerprint=digest("t").hex(" ", 2),
+                use="time-stamp anchor",
             ),
         ],
     }
@@ -78,7 +80,8 @@ def test_it_names_file_digest_time_version_and_anchors() -> None:
         digest("file").hex(),
         "2026-06-01 09:30:00 +00:00",
         "evidpack 0.1.0",
-        "Invented Authority",
+        "Anchor Invented Authority",
+        "Time-stamp anchor Invented Time Stamps",
         digest("a").hex(" ", 2),
         digest("t").hex(" ", 2),
         "page 1 of 1",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -61,7 +62,7 @@ def test_ticks_are_even_within_the_axis_and_not_too_many(
     ticks = even_ticks(first, first + span, (1, 10, 100, 1000, 10_000, 100_000, 1e6), at_most=most)
     assert len(ticks) <= most + 1
     assert all(first <= tick <= first + span + 1e-6 for tick in ticks)
-    assert len({round(b - a, 6) for a, b in zip(ticks, ticks[1:], strict=False)}) <= 1
+    assert len({round(b - a, 6) for a, b in itertools.pairwise(ticks)}) <= 1
 
 
 def drawn(day) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
 from hypothesis import given
@@ -53,6 +54,10 @@ def test_a_time_stays_with_its_offset() -> None:
     assert lines == ("2026-05-14", "09:10:00 +01:00")
 
 
+def test_a_time_too_wide_for_its_column_breaks_before_its_offset() -> None:
+    assert wrap("09:10:00.960 +01:00", STYLE, 72) == ("09:10:00.960", "+01:00")
+
+
 def test_a_path_breaks_after_its_separators() -> None:
     lines = wrap("export/stills/first_part-second.jpg", STYLE, 80)
     assert all(line[-1] in "/_-." for line in lines[:-1]), lines
@@ -62,6 +67,13 @@ def test_a_path_breaks_after_its_separators() -> None:
 def test_a_code_point_in_brackets_is_never_cut() -> None:
     for line in wrap("中" * 40, STYLE, 100):
         assert re.fullmatch(r"(\[U\+4E2D\])+", line), line
+
+
+def test_a_hostile_name_costs_time_in_proportion_to_its_length() -> None:
+    # A pattern that could match a bracket in two ways once took hours over 40 such characters.
+    begun = time.process_time()
+    assert len(wrap("中" * 20_000, STYLE, 100)) == 10_000
+    assert time.process_time() - begun < 5
 
 
 def test_a_digest_that_fits_is_left_whole() -> None:

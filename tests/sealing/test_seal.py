@@ -280,9 +280,13 @@ def test_a_file_whose_name_may_not_stand_in_an_archive_is_sealed_with_its_own_na
     originals = {
         str(one["original_name"]) for one in opened_values(members) if "original_name" in one
     }
-    assert originals == {"50% off\\.txt", "hex:fffe2e62696e", "CON.txt", "notes.txt"} or (
-        originals == {"50% off\\.txt", "hex:fffe2e62696e", "CON.txt", "Notes.TXT"}
-    )
+    # notes.txt and Notes.TXT are twins: one of them keeps its name.
+    assert originals - {"notes.txt", "Notes.TXT"} == {
+        "50% off\\.txt",
+        "hex:fffe2e62696e",
+        "CON.txt",
+    }
+    assert len(originals & {"notes.txt", "Notes.TXT"}) == 1
     assert sealed.files == 14
     assert set(bad) <= set(members.values())
 

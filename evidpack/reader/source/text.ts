@@ -18,7 +18,7 @@ export function textOf(bytes: Uint8Array): string | null {
 
 export function hex(bytes: Uint8Array, between = ""): string {
   let out = "";
-  for (let i = 0; i < bytes.length; i++) out += (i && between) + HEX[bytes[i]];
+  for (let i = 0; i < bytes.length; i++) out += (i ? between : "") + HEX[bytes[i]];
   return out;
 }
 

@@ -1,0 +1,412 @@
+"""From decisions to what a pack holds: one accounting line an entry, and what is opened of each.
+
+Refuses, naming entries, whatever is undecided, missing or decided for another seal, and whatever
+would disclose by one door what is withheld at another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from evidpack.disclosure.decisions import (
+    UNDECIDED,
+    Decision,
+    Decisions,
+    RedactOrder,
+    format_ranges,
+)
+from evidpack.disclosure.describing import describe
+from evidpack.disclosure.proposal import is_marked
+from evidpack.disclosure.reasons import reason_sentence
+from evidpack.disclosure.sealed_bundle import ProvedEntry, SealedBundle, SealedEntry
+from evidpack.disclosure.twins import PLACE_FIELDS, with_twins
+from evidpack.errors import UsageError
+from evidpack.intake.description import DayDescription
+from evidpack.model.records import ItemKind
+from evidpack.model.values import JsonValue
+from evidpack.proof.accounting import AccountingLine, Became, neutral_line
+
+# Beside a redacted still these would confirm a guess at what is under the box.
+CLOSED_WITH_REDACTION = frozenset({"path", "size", "sha256", "modified", "original_name"})
+WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
+_SHOWN = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revealed:
+    """An entry that is opened, wholly or in part. `opened` are the values that the pack shows."""
+
+    proved: ProvedEntry
+    line: AccountingLine
+    opened: Mapping[str, JsonValue]
+
+    @property
+    def number(self) -> int:
+        """The entry's number."""
+        return self.proved.entry.number
+
+    @property
+    def values(self) -> Mapping[str, JsonValue]:
+        """All values of the entry, closed ones too."""
+        return self.proved.entry.values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensitiveItem:
+    """A withheld entry for the prosecutor's schedule, which never goes into the pack."""
+
+    entry: int
+    kind: str
+    what: str
+    why: str
+    by: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What a pack is to hold. `lines` one an entry, `revealed` in ledger order."""
+
+    lines: Sequence[AccountingLine]
+    revealed: Sequence[Revealed]
+    redactions: Mapping[int, RedactOrder]
+    sensitive: Sequence[SensitiveItem]
+    next_exhibit: int
+
+    @property
+    def revealed_numbers(self) -> frozenset[int]:
+        """Numbers of the entries that are opened."""
+        return frozenset(one.number for one in self.revealed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierIssue:
+    """The accounting of the issue before: lines with an exhibit, by entry, and the highest
+    exhibit number given so far."""
+
+    lines: Mapping[int, AccountingLine]
+    exhibits: int
+
+
+NO_EARLIER_ISSUE = EarlierIssue(lines={}, exhibits=0)
+
+
+def require_decided(bundle: SealedBundle, decisions: Decisions) -> None:
+    """Raises UsageError unless the decisions are for this seal, about each entry once, and none
+    is left undecided; what is marked must be decided by itself."""
+    case = decisions.case
+    if case.statement != bundle.statement_sha256.hex() or case.day != bundle.statement.day:
+        raise UsageError(
+            "these decisions are about another seal",
+            path=decisions.path,
+            expected=f"{bundle.statement.day}, {bundle.statement_sha256.hex()}",
+            observed=f"{case.day}, {case.statement}",
+            hint="Draft decisions for this bundle: evidpack decide",
+        )
+    decided = decisions.decisions
+    missing = [number for number in range(bundle.count) if number not in decided]
+    if missing:
+        raise UsageError(
+            f"{len(missing)} sealed entries stand in no decision",
+            path=decisions.path,
+            expected=f"every entry from 0 to {bundle.count - 1}, exactly once",
+            observed=f"nothing about {format_ranges(missing)[:400]}",
+        )
+    strange = sorted(
+        number
+        for number in {*decided.keys(), *decisions.redactions.keys()}
+        if number >= bundle.count
+    )
+    if strange:
+        raise UsageError(
+            "there are decisions about entries that were not sealed",
+            path=decisions.path,
+            line=decided[strange[0]].line if strange[0] in decided else None,
+            expected=f"entries from 0 to {bundle.count - 1}",
+            observed=format_ranges(strange)[:400],
+        )
+    _require_none_undecided(bundle, decisions)
+
+
+def _require_none_undecided(bundle: SealedBundle, decisions: Decisions) -> None:
+    waiting = [one for one in decisions.decisions.values() if one.what == UNDECIDED]
+    if waiting:
+        listed = [
+            f"line {one.line}: entry {one.entry}, {_shown(bundle.entry(one.entry))}"
+            for one in sorted(waiting, key=lambda one: one.entry)[:_SHOWN]
+        ]
+        if len(waiting) > _SHOWN:
+            listed.append(f"… and {len(waiting) - _SHOWN} more")
+        raise UsageError(
+            f"{len(waiting)} entries are undecided, so no pack is made",
+            path=decisions.path,
+            hint="Decide each:\n" + "\n".join(listed),
+        )
+    for entry in bundle.entries():
+        decision = decisions.decisions[entry.number]
+        if entry.kind == "finding" and is_marked(entry.values) and not decision.alone:
+            raise UsageError(
+                f"entry {entry.number} may undermine or assist, and is decided with others",
+                path=decisions.path,
+                line=decision.line,
+                expected=f"an [[entry]] of its own for {_shown(entry)}",
+                observed="a [[class]]",
+                hint=f'[[entry]]\nentry = {entry.number}\nuse = "unused"\ndecision = "release"\n'
+                'reason = "may-assist"',
+            )
+
+
+def _shown(entry: SealedEntry) -> str:
+    return describe(entry.kind, entry.values)
+
+
+def make_plan(
+    bundle: SealedBundle,
+    decisions: Decisions,
+    *,
+    earlier: EarlierIssue,
+    profile: Callable[[], DayDescription | None],
+) -> Plan:
+    """Work out what the pack holds.
+
+    `profile` is asked only where fields are closed.  Raises UsageError as `require_decided`, and
+    where a decision cannot be carried out or would give away what another withholds.
+    """
+    require_decided(bundle, decisions)
+    maker = _Maker(bundle, decisions, earlier, profile)
+    for number in range(bundle.count):
+        maker.take(number)
+    _require_no_open_door(bundle, maker.revealed)
+    return Plan(
+        lines=maker.lines,
+        revealed=maker.revealed,
+        redactions=decisions.redactions,
+        sensitive=maker.sensitive,
+        next_exhibit=maker.next_exhibit,
+    )
+
+
+class _Maker:
+    """Takes entry after entry."""
+
+    def __init__(
+        self,
+        bundle: SealedBundle,
+        decisions: Decisions,
+        earlier: EarlierIssue,
+        profile: Callable[[], DayDescription | None],
+    ) -> None:
+        self._bundle = bundle
+        self._decisions = decisions
+        self._earlier = earlier
+        self._profile = profile
+        self._closed_words = _names_of_redacted(bundle, decisions)
+        self.lines: list[AccountingLine] = []
+        self.revealed: list[Revealed] = []
+        self.sensitive: list[SensitiveItem] = []
+        self.next_exhibit = earlier.exhibits + 1
+
+    def take(self, number: int) -> None:
+        """Decide the line of one entry, and what is opened of it."""
+        decision = self._decisions.decisions[number]
+        kind = self._bundle.statement.kind_at(number)
+        if decision.what in ("release", "redact"):
+            self._reveal(decision, self._bundle.proved(number))
+            return
+        if decision.sensitive:
+            self._note_sensitive(decision, kind)
+        before = self._earlier.lines.get(number)
+        if before is not None and before.became is not Became.INSPECT:
+            line = self._withdrawn(before, decision)
+        elif decision.what == "inspect" or _described(decision):
+            line = self._described(decision, kind)
+        elif before is not None:
+            line = self._withdrawn(before, decision)
+        else:
+            line = neutral_line(number, kind)
+        self.lines.append(line)
+
+    def _reveal(self, decision: Decision, proved: ProvedEntry) -> None:
+        values = proved.entry.values
+        closed = self._closed(decision, proved.entry)
+        opened = {name: value for name, value in values.items() if name not in closed}
+        became = Became.REDACTED if closed else Became.RELEASED
+        line = AccountingLine(
+            entry=proved.entry.number,
+            kind=proved.entry.kind,
+            became=became,
+            reason=reason_sentence(decision.reason),
+            use=decision.use,
+            exhibit=self._exhibit(proved.entry.number),
+            description=decision.description or describe(proved.entry.kind, opened),
+            closed=tuple(sorted(closed)),
+        )
+        self.lines.append(line)
+        self.revealed.append(Revealed(proved=proved, line=line, opened=opened))
+
+    def _closed(self, decision: Decision, entry: SealedEntry) -> frozenset[str]:
+        """Which fields stay closed; raises UsageError where that cannot be done."""
+        order = self._decisions.redactions.get(entry.number)
+        if entry.kind == "file":
+            return self._closed_of_file(decision, entry, order)
+        if order is not None:
+            raise self._cannot(decision, "only stills are redacted in regions")
+        unknown = [name for name in decision.close if name not in entry.values]
+        if unknown:
+            raise self._cannot(
+                decision,
+                f"entry {entry.number} has no field {', '.join(unknown)}; it has "
+                + ", ".join(sorted(entry.values)),
+            )
+        if decision.what == "redact" and not decision.close:
+            raise self._cannot(decision, "to redact a record or finding, say what to close")
+        closed = {*decision.close, *self._naming_redacted(entry)}
+        if closed & PLACE_FIELDS:
+            raise self._cannot(decision, "where a record stood cannot be closed")
+        if entry.kind != "record" or not closed:
+            return frozenset(closed)
+        source = self._bundle.entry(int(str(entry.values["source_entry"])))
+        return with_twins(
+            closed,
+            entry.values,
+            source_path=str(source.values["path"]),
+            description=self._profile(),
+        )
+
+    def _closed_of_file(
+        self, decision: Decision, entry: SealedEntry, order: RedactOrder | None
+    ) -> frozenset[str]:
+        if entry.values.get("item_kind") == ItemKind.SEALING.value:
+            raise self._cannot(decision, "the note of the sealing is never disclosed")
+        if decision.what == "release":
+            if order is not None:
+                raise self._cannot(decision, "it is released whole, yet a [[redact]] names it")
+            return frozenset()
+        if decision.close:
+            raise self._cannot(decision, "close is for records and findings")
+        if order is None:
+            raise self._cannot(decision, "to redact a still, say where, with [[redact]]")
+        if "pixel_root" not in entry.values:
+            raise self._cannot(
+                decision, "its pixels were not committed to, so a redacted copy proves nothing"
+            )
+        return CLOSED_WITH_REDACTION & entry.values.keys()
+
+    def _naming_redacted(self, entry: SealedEntry) -> set[str]:
+        """Fields that name a redacted still."""
+        if not self._closed_words:
+            return set()
+        return {
+            name
+            for name, value in entry.values.items()
+            if any(word in text for text in texts_in(value) for word in self._closed_words)
+        }
+
+    def _cannot(self, decision: Decision, why: str) -> UsageError:
+        return UsageError(
+            f"entry {decision.entry} cannot be disclosed as decided: {why}",
+            path=self._decisions.path,
+            line=decision.line,
+            hint="docs/disclosure.md says what each decision needs.",
+        )
+
+    def _exhibit(self, number: int) -> int:
+        """The exhibit number that the entry has had, or the next one."""
+        before = self._earlier.lines.get(number)
+        if before is not None and before.exhibit is not None:
+            return before.exhibit
+        self.next_exhibit += 1
+        return self.next_exhibit - 1
+
+    def _described(self, decision: Decision, kind: str) -> AccountingLine:
+        if decision.description is None:
+            raise self._cannot(decision, "what is not shown needs a description")
+        return AccountingLine(
+            entry=decision.entry,
+            kind=kind,
+            became=Became.INSPECT if decision.what == "inspect" else Became.WITHHELD,
+            reason=reason_sentence(decision.reason),
+            use=decision.use,
+            exhibit=self._exhibit(decision.entry),
+            description=decision.description,
+        )
+
+    def _withdrawn(self, before: AccountingLine, decision: Decision) -> AccountingLine:
+        """An exhibit keeps its number for ever. A sensitive one says no more than that."""
+        reason = decision.reason if not decision.sensitive else "earlier-by-mistake"
+        return AccountingLine(
+            entry=before.entry,
+            kind=before.kind,
+            became=Became.WITHDRAWN,
+            reason=reason_sentence(reason),
+            use=before.use,
+            exhibit=before.exhibit,
+            description=WITHDRAWN_WORDING,
+        )
+
+    def _note_sensitive(self, decision: Decision, kind: str) -> None:
+        case = self._decisions.case
+        self.sensitive.append(
+            SensitiveItem(
+                entry=decision.entry,
+                kind=kind,
+                what=decision.description or _shown(self._bundle.entry(decision.entry)),
+                why=decision.sensitive_reason or "",
+                by=decision.by or case.decided_by,
+                at=(decision.at or case.decided_at).isoformat(),
+            )
+        )
+
+
+def _described(decision: Decision) -> bool:
+    """Withheld with a description of its own: unused or relied on, and not sensitive."""
+    return decision.use != "not relevant" and not decision.sensitive
+
+
+def texts_in(value: JsonValue) -> Iterable[str]:
+    """Every text inside a value."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        for one in value:
+            yield from texts_in(one)
+    elif isinstance(value, dict):
+        for name, one in value.items():
+            yield name
+            yield from texts_in(one)
+
+
+def _names_of_redacted(bundle: SealedBundle, decisions: Decisions) -> frozenset[str]:
+    """Paths' last parts, sizes apart, of the stills that are redacted."""
+    names: set[str] = set()
+    for number in decisions.redactions:
+        if decisions.decisions[number].what == "redact":
+            path = bundle.entry(number).values.get("path")
+            if isinstance(path, str):
+                names.add(path.rpartition("/")[2])
+    return frozenset(names)
+
+
+def _require_no_open_door(bundle: SealedBundle, revealed: Sequence[Revealed]) -> None:
+    """A file released whole holds all its rows: none of them may be withheld or redacted."""
+    whole = {
+        one.number
+        for one in revealed
+        if one.line.kind == "file" and one.line.became is Became.RELEASED
+    }
+    open_ = {one.number for one in revealed if one.line.became is Became.RELEASED}
+    shut: dict[int, list[int]] = {}
+    for entry in bundle.entries():
+        source = entry.values.get("source_entry")
+        if isinstance(source, int) and source in whole and entry.number not in open_:
+            shut.setdefault(source, []).append(entry.number)
+    if shut:
+        file, rows = next(iter(shut.items()))
+        raise UsageError(
+            f"entry {file} is released whole, and rows of it are withheld or redacted",
+            expected="all its rows released, or the file not",
+            observed=f"entries {format_ranges(rows)[:300]} are not",
+            hint=f"Withhold entry {file}: the rows of it that are released are in the pack, each "
+            "proved. Or release those rows too.",
+        )

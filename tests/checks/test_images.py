@@ -1,0 +1,199 @@
+"""Checks 11 and 13: data strips, EXIF, reviewers."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidpack.model.day import Clock
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding, Outcome
+from evidpack.model.values import JsonValue
+from tests.checks.days import (
+    CHECKS_LOG,
+    Record,
+    at,
+    change,
+    clean_records,
+    day_of,
+    drop,
+    findings,
+    is_a,
+    only,
+    record,
+    seconds_later,
+    still,
+    with_clocks,
+)
+
+STILL = is_a(RecordKind.STILL)
+
+
+def strip(number: int = 1, **more: JsonValue) -> Record:
+    values: dict[str, JsonValue] = {
+        "still": f"C{number:03d}_{100 + number}.jpg",
+        "speed_mph": 71,
+        "range_m": 180.0 + number,
+        "time": at(f"10:0{number - 1}:05"),
+        "site": "BR-7",
+        **more,
+    }
+    kept = {name: value for name, value in values.items() if value is not None}
+    return record(RecordKind.DATA_STRIP, CHECKS_LOG, 60 + number, **kept)
+
+
+def strips(*made: Record, records: list[Record] | None = None) -> list[Finding]:
+    base = clean_records(1) if records is None else records
+    return [one for one in findings("11", [*base, *made]) if "strip" in one.sentence]
+
+
+def test_a_strip_that_repeats_the_record_passes() -> None:
+    """French order of 4 June 2009: image data repeats the display exactly."""
+    assert [one.outcome for one in strips(strip())] == [Outcome.PASS]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"speed_mph": 72}, "shows speed 72 mph, the record 71 mph"),
+        ({"speed_mph": 71.5}, "shows speed 71.5 mph"),
+        ({"range_m": 182.0}, "shows range 182 m, the record 181 m"),
+        ({"time": at("10:00:06")}, "shows time 10:00:06+01:00"),
+        ({"site": "BR-8"}, "shows site BR-8, the record BR-7"),
+    ],
+)
+def test_each_field_that_differs_fails_by_name(more: dict[str, JsonValue], words: str) -> None:
+    # a strip of finer step than the log may differ by less than the log's step: here it is 1
+    if more.get("speed_mph") == 71.5:
+        records = change(clean_records(1), is_a(RecordKind.READING), speed_mph=71.4)
+        assert words in strips(strip(**more), records=records)[0].sentence
+        return
+    found = strips(strip(**more))
+    assert [one.outcome for one in found] == [Outcome.FAIL]
+    assert words in found[0].sentence
+
+
+@pytest.mark.parametrize(
+    "more", [{"range_m": None}, {"time": None}, {"site": "Thistlemoor Bridge"}, {"site": "br 7"}]
+)
+def test_a_field_that_the_strip_lacks_or_spells_otherwise_is_no_difference(
+    more: dict[str, JsonValue],
+) -> None:
+    assert [one.outcome for one in strips(strip(**more))] == [Outcome.PASS]
+
+
+def test_another_unit_is_compared_to_the_coarser_step() -> None:
+    ok = strips(strip(speed_mph=None, speed_kmh=114))  # 71 mph = 114.26 km/h
+    wrong = strips(strip(speed_mph=None, speed_kmh=116))
+    assert [one.outcome for one in (*ok, *wrong)] == [Outcome.PASS, Outcome.FAIL]
+
+
+def test_a_whole_number_among_tenths_is_a_tenth() -> None:
+    """120 beside 120.4 in one log is 120.0: a strip of tenths has to agree to the tenth."""
+    records = change(clean_records(2), is_a(RecordKind.READING, capture="C002"), range_m=182.4)
+    found = strips(strip(1, range_m=181.4), strip(2, range_m=182.4), records=records)
+    assert "shows range 181.4 m, the record 181 m" in only(found, Outcome.FAIL).sentence
+
+
+def test_stills_without_a_strip_are_listed_apart() -> None:
+    found = only(strips(), Outcome.NOT_DETERMINABLE)
+    assert not found.adverse
+
+
+def times(records: list[Record]) -> list[Finding]:
+    return [
+        one
+        for one in findings("11", records)
+        if "their reading" in one.sentence or "its reading" in one.sentence
+    ]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "outcome"),
+    [(1.5, Outcome.PASS), (3.4, Outcome.PASS), (3.6, Outcome.QUERY), (-60, Outcome.QUERY)],
+)
+def test_a_still_is_taken_with_its_reading(seconds: float, outcome: Outcome) -> None:
+    """2 s and what the clocks leave open: hypot(0.35…0.5) and a step of 1 s."""
+    records = change(clean_records(1), STILL, time=seconds_later(at("10:00:04.500"), seconds))
+    assert [one.outcome for one in times(records)] == [outcome]
+
+
+def test_an_exif_time_from_an_uncompared_clock_is_not_determinable() -> None:
+    records = drop(clean_records(1), is_a(RecordKind.CLOCK_CHECK, clock="camera"))
+    found = only(times(records), Outcome.NOT_DETERMINABLE)
+    assert not found.adverse
+
+
+@pytest.mark.parametrize(
+    ("more", "word"),
+    [
+        ({"camera_serial": "TX-000009"}, "camera serial"),
+        ({"width_px": 641}, "pixel size"),
+        ({"format": "PNG"}, "format"),
+    ],
+)
+def test_what_changes_within_a_session_is_a_query(more: dict[str, JsonValue], word: str) -> None:
+    records = change(clean_records(3), is_a(RecordKind.STILL, capture="C002"), **more)
+    found = only(findings("11", records), Outcome.QUERY)
+    assert f"The {word} of the stills" in found.sentence
+
+
+def test_two_cameras_may_differ() -> None:
+    other = [
+        still(n, "10:00:05", camera_serial="ZZ-1", width_px=800, path=f"export/b{n}.jpg")
+        for n in (1, 2)
+    ]
+    other = change(other, lambda _: True, clock="second")
+    day = with_clocks(
+        day_of([*clean_records(2), *other]), second=Clock(name="second", zone="UTC", resolution_s=1)
+    )
+    assert not [one for one in findings("11", day) if "changes" in one.sentence]
+
+
+def test_a_thumbnail_of_another_picture_is_a_query() -> None:
+    records = change(
+        clean_records(2), is_a(RecordKind.STILL, capture="C001"), thumbnail_agrees=False
+    )
+    assert "thumbnail" in only(findings("11", records), Outcome.QUERY).sentence
+
+
+def test_a_day_without_stills_does_not_apply() -> None:
+    only(findings("11", []), Outcome.NOT_APPLICABLE)
+
+
+def review(**more: JsonValue) -> Record:
+    values: dict[str, JsonValue] = {
+        "capture": "C001",
+        "reviewer": "RV-1",
+        "vehicles": 1,
+        "on_target": True,
+        **more,
+    }
+    kept = {name: value for name, value in values.items() if value is not None}
+    return record(RecordKind.REVIEW, CHECKS_LOG, 80, **kept)
+
+
+@pytest.mark.parametrize(
+    ("more", "outcome"),
+    [
+        ({}, Outcome.PASS),
+        ({"vehicles": 2}, Outcome.QUERY),
+        ({"vehicles": 0}, Outcome.QUERY),
+        ({"on_target": False}, Outcome.QUERY),
+        ({"vehicles": None}, Outcome.NOT_DETERMINABLE),
+        ({"on_target": None}, Outcome.NOT_DETERMINABLE),
+    ],
+)
+def test_what_a_reviewer_saw(more: dict[str, JsonValue], outcome: Outcome) -> None:
+    found = findings("13", [*clean_records(1), review(**more)])
+    assert [one.outcome for one in found] == [outcome]
+
+
+def test_captures_that_nobody_reviewed_are_listed_apart() -> None:
+    found = findings("13", [*clean_records(3), review()])
+    assert only(found, Outcome.PASS).subject == "capture 1"
+    assert only(found, Outcome.NOT_DETERMINABLE).subject == "captures 2–3"
+
+
+def test_a_second_reviewer_who_disagrees_is_heard() -> None:
+    found = findings("13", [*clean_records(1), review(), review(reviewer="RV-2", vehicles=3)])
+    assert "RV-2 saw 3 vehicles" in only(found, Outcome.QUERY).sentence

@@ -1,0 +1,108 @@
+"""Check 15: site, order, limit, signs."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidpack.model.fields import RecordKind
+from evidpack.model.findings import Finding, Outcome
+from evidpack.model.values import JsonValue
+from tests.checks.days import Record, change, clean_records, drop, findings, is_a, only, record
+
+SITE, READING = is_a(RecordKind.SITE), is_a(RecordKind.READING)
+
+
+def order(**more: JsonValue) -> Record:
+    values: dict[str, JsonValue] = {
+        "site": "br-7",
+        "number": "TO-12",
+        "limit_mph": 40,
+        "from": "2026-05-01",
+        "until": "2026-05-31",
+        "signs_seen": "2026-05-13",
+        **more,
+    }
+    kept = {name: value for name, value in values.items() if value is not None}
+    return record(RecordKind.LIMIT_ORDER, "office/unit/orders.toml", 3, **kept)
+
+
+def said(
+    *more: Record, limit: float | None = 60, site: dict[str, JsonValue] | None = None
+) -> list[Finding]:
+    records = change(clean_records(2), READING, limit_mph=limit)
+    return list(findings("15", [*change(records, SITE, **(site or {})), *more]))
+
+
+def test_an_authorised_site_with_its_limit_passes() -> None:
+    assert [one.outcome for one in said()] == [Outcome.PASS, Outcome.PASS]
+
+
+@pytest.mark.parametrize(
+    ("dates", "outcome"),
+    [
+        ({"authorised_from": "2026-05-14", "authorised_until": "2026-05-14"}, Outcome.PASS),
+        ({"authorised_until": None}, Outcome.PASS),
+        ({"authorised_from": "2026-05-15"}, Outcome.FAIL),
+        ({"authorised_until": "2026-05-13"}, Outcome.FAIL),
+        ({"authorised_from": None}, Outcome.NOT_DETERMINABLE),
+    ],
+)
+def test_the_dates_of_the_authorisation(dates: dict[str, JsonValue], outcome: Outcome) -> None:
+    assert said(site=dates)[0].outcome is outcome
+
+
+def test_a_site_that_is_not_on_record_fails_where_others_are() -> None:
+    found = only(said(site={"id": "BR-8"}), Outcome.FAIL)
+    assert "none of the 1 sites on record" in found.sentence
+
+
+def test_no_site_records_at_all_is_not_determinable_and_required() -> None:
+    found = only(findings("15", drop(clean_records(1), SITE)), Outcome.NOT_DETERMINABLE)
+    assert found.adverse
+
+
+def test_a_limit_that_is_not_the_sites_fails_by_capture() -> None:
+    records = change(clean_records(3), is_a(RecordKind.READING, capture="C002"), limit_mph=50)
+    found = only(findings("15", records), Outcome.FAIL)
+    assert (found.subject, found.measured, found.limit) == ("capture 2", "50 mph", "60 mph")
+
+
+def test_an_order_in_force_wins_over_the_site() -> None:
+    found = said(order(), limit=40)
+    assert {one.outcome for one in found} == {Outcome.PASS}
+    assert "limit order TO-12" in found[-1].sentence
+    assert "limit order TO-12 sets 40 mph" in only(said(order()), Outcome.FAIL).sentence
+
+
+@pytest.mark.parametrize("dates", [{"from": "2026-05-15"}, {"until": "2026-05-13"}])
+def test_an_order_that_was_not_in_force_explains_the_fail(dates: dict[str, JsonValue]) -> None:
+    found = only(said(order(**dates), limit=40), Outcome.FAIL)
+    assert "limit order TO-12 sets it, but was in force only" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("seen", "outcome"),
+    [
+        ("2026-05-14", Outcome.PASS),
+        ("2026-04-13", Outcome.PASS),
+        ("2026-04-12", Outcome.QUERY),
+        ("2026-05-15", Outcome.QUERY),
+        (None, Outcome.NOT_DETERMINABLE),
+    ],
+)
+def test_the_signs_were_seen_before_the_session(seen: str | None, outcome: Outcome) -> None:
+    found = [
+        one for one in said(order(signs_seen=seen), limit=40) if one.subject == "limit order TO-12"
+    ]
+    assert [one.outcome for one in found] == [outcome]
+
+
+def test_km_h_and_mph_limits_are_compared_exactly() -> None:
+    records = change(clean_records(1), READING, limit_mph=None, limit_kmh=96.56064)
+    assert only([one for one in findings("15", records) if "limit" in one.sentence], Outcome.PASS)
+    assert only(findings("15", change(records, READING, limit_kmh=96.56)), Outcome.FAIL)
+
+
+def test_no_limit_anywhere_is_not_determinable() -> None:
+    found = only(said(site={"limit_mph": None}), Outcome.NOT_DETERMINABLE)
+    assert found.adverse

@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from evidpack import limits
+from evidpack.container import hashing
+from evidpack.container.bag import BagFault, hash_members
+from evidpack.container.zip_reader import read_archive
+from evidpack.errors import ContainerError
+from tests.container.archives import opened, written
+
+BATCH = hashing._BATCH_BYTES
+
+
+def pattern(size: int) -> bytes:
+    return hashlib.shake_128(size.to_bytes(8, "big")).digest(size)
+
+
+SETS = {
+    "small": [0, 1, 10, 1_000, 0],
+    "one large": [5 * limits.MIB + 3],
+    "around the batch": [BATCH - 1, BATCH, BATCH + 1, 5, BATCH + 1, 0],
+    "most in one": [10, 9 * limits.MIB, 20, 300_000],
+    "several large": [limits.MIB, 2 * limits.MIB, limits.MIB, 7],
+}
+
+
+@pytest.mark.parametrize("workers", [1, 2, 3])
+@pytest.mark.parametrize("sizes", SETS.values(), ids=SETS)
+def test_gives_the_digest_of_every_member_in_order(sizes: list[int], workers: int):
+    members = [(f"data/{number}", pattern(size)) for number, size in enumerate(sizes)]
+    told: list[int] = []
+    digests = hash_members(opened(written(members)), on_bytes=told.append, workers=workers)
+    # The slow reference: hashlib over each member's bytes.
+    assert list(digests.items()) == [
+        (name, hashlib.sha256(data).digest()) for name, data in members
+    ]
+    assert sum(told) == sum(sizes)
+
+
+@settings(max_examples=30)
+@given(st.lists(st.integers(0, 2_000), min_size=1, max_size=40), st.integers(1, 4))
+def test_batches_lose_nothing(sizes: list[int], workers: int):
+    members = [(str(number), pattern(size)) for number, size in enumerate(sizes)]
+    digests = hash_members(opened(written(members)), workers=workers)
+    assert digests == {name: hashlib.sha256(data).digest() for name, data in members}
+
+
+@pytest.mark.parametrize("size", [100, BATCH + 1, 5 * limits.MIB])
+def test_collects_every_checksum_that_differs(size: int):
+    members = [("a", b"A" * size), ("b", b"B" * size), ("c", b"C" * size)]
+    data = bytearray(written(members))
+    data[data.index(b"AAAA") + 4] ^= 1
+    data[data.index(b"CCCC") + size - 5] ^= 1
+    archive = opened(bytes(data))
+    faults: list[BagFault] = []
+    digests = hash_members(archive, faults=faults)
+    assert [fault.item for fault in faults] == ["a", "c"]
+    assert faults[0].message == "the bytes do not have the stated CRC-32"
+    assert faults[0].expected == f"{archive.member('a').crc32:08x}"
+    assert digests["b"] == hashlib.sha256(b"B" * size).digest()
+    with pytest.raises(ContainerError, match="a: the bytes do not have the stated CRC-32"):
+        hash_members(archive)
+
+
+@pytest.mark.parametrize("size", [100_000, 4 * limits.MIB])
+def test_says_so_when_the_file_shrinks_while_it_is_hashed(tmp_path: Path, size: int):
+    path = tmp_path / "a.zip"
+    path.write_bytes(written([("a", bytes(size)), ("b", bytes(size))]))
+    before = threading.active_count()
+    with path.open("rb") as file:
+        archive = read_archive(file, path="a.zip")
+        os.truncate(path, size // 2)
+        with pytest.raises(ContainerError, match="ends too early"):
+            hash_members(archive)
+    assert threading.active_count() == before
+
+
+def test_stops_at_once_when_interrupted():
+    def interrupt(_count: int) -> None:
+        raise KeyboardInterrupt
+
+    archive = opened(written([(str(number), bytes(4 * limits.MIB)) for number in range(8)]))
+    before = threading.active_count()
+    with pytest.raises(KeyboardInterrupt):
+        hash_members(archive, on_bytes=interrupt)
+    assert threading.active_count() == before
+
+
+def test_an_error_in_a_thread_that_nobody_foresaw_is_raised_too(monkeypatch):
+    def broken(*_args) -> int:
+        raise MemoryError
+
+    archive = opened(written([("a", b"1")]))
+    monkeypatch.setattr(hashing.zlib, "crc32", broken)
+    with pytest.raises(MemoryError):
+        hash_members(archive)
