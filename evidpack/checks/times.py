@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
+from dateutil.relativedelta import relativedelta
+
 from evidpack.model.stamps import Stamp, StampStatus
 from evidpack.model.values import JsonValue
 
@@ -78,16 +80,10 @@ def read_date(value: JsonValue) -> date | None:
 
 def add_months(start: date, months: int) -> date:
     """The same day of the month so many months later, or the last day of a shorter month."""
-    years, month = divmod(start.month - 1 + months, 12)
-    year, month = start.year + years, month + 1
-    if year > date.max.year:
+    try:
+        return start + relativedelta(months=months)
+    except (ValueError, OverflowError):
         return date.max
-    for day in range(start.day, start.day - 4, -1):
-        try:
-            return date(year, month, day)
-        except ValueError:
-            continue
-    raise ValueError(f"no day {start.day} near {year}-{month}")  # never reached: day ≥ 28 exists
 
 
 def add_days(start: date, days: int) -> date:

@@ -17,6 +17,7 @@ import ctypes
 import errno
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -41,7 +42,9 @@ def give_name(temporary: Path, path: Path) -> None:
         if error.errno not in _NO_LINKS:
             raise
     else:
-        temporary.unlink()
+        # The file stands under its name now: a second name that cannot be removed is no failure.
+        with suppress(OSError):
+            temporary.unlink()
         return
     if not _renamed_without_replacing(temporary, path):
         _rename_onto_claim(temporary, path)

@@ -57,7 +57,6 @@ class Placement:
             raise _already(path)
         self.path = path
         self.temporary = path.with_name(f".{path.name}.{random_name()}.part")
-        self._there = False
         self._sync: _BackgroundSync | None = None
         _remove_orphans(path)
         try:
@@ -76,7 +75,6 @@ class Placement:
         flags |= getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOFOLLOW", 0)
         flags |= getattr(os, "O_BINARY", 0)
         descriptor = os.open(self.temporary, flags, 0o600)
-        self._there = True
         _lock(descriptor, wait=True)
         if not self.temporary.exists():
             # Between creating and locking it was taken for an orphan.
@@ -99,11 +97,9 @@ class Placement:
         """Close the file and remove what stands under the temporary name, if anything."""
         with suppress(OSError):
             self.stream.close()
-        if self._there:
-            # What was raised before says more than that this, too, cannot be done.
-            with suppress(OSError):
-                self.temporary.unlink()
-            self._there = False
+        # Missing, since it has its name now; or what was raised before says more than this.
+        with suppress(OSError):
+            self.temporary.unlink()
 
     def begin_sync(self) -> None:
         """Begin to sync what is written so far, while it is being verified; `publish` waits."""

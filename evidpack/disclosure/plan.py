@@ -30,6 +30,8 @@ from evidpack.proof.accounting import AccountingLine, Became, neutral_line
 # Beside a redacted still these would confirm a guess at what is under the box.
 CLOSED_WITH_REDACTION = frozenset({"path", "size", "sha256", "modified", "original_name"})
 WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
+# Of what was given in an earlier issue, the recipient has a copy.
+_GIVEN = (Became.RELEASED, Became.REDACTED, Became.WITHDRAWN)
 _SHOWN = 50
 
 
@@ -217,9 +219,8 @@ class _Maker:
         if decision.sensitive:
             self._note_sensitive(decision, kind)
         before = self._earlier.lines.get(number)
-        if before is not None and before.became is not Became.INSPECT:
-            line = self._withdrawn(before, decision)
-        elif decision.what == "inspect" or _described(decision):
+        given = before is not None and before.became in _GIVEN
+        if decision.what == "inspect" or (_described(decision) and not given):
             line = self._described(decision, kind)
         elif before is not None:
             line = self._withdrawn(before, decision)

@@ -266,3 +266,26 @@ def test_rules_can_be_listed_shown_edited_and_validated(run: Run, tmp_path: Path
     assert refused.code == 2
     assert "ours.toml:" in refused.words
     assert run("rules", "show", "nothing").code == 2
+
+
+def test_a_real_time_stamp_authority_is_asked_and_its_token_verifies(
+    run: Run, day: Path, keys: Path, tmp_path: Path
+) -> None:
+    """An authority made with `openssl ts`, behind a small HTTP server of this machine."""
+    from tests.tools import require_program
+    from tests.trust.openssl_authority import running_authority
+
+    require_program("openssl")
+    folder = tmp_path / "tsa"
+    folder.mkdir()
+    bundle = day.parent / "b.zip"
+    with running_authority(folder) as authority:
+        sealed = run("seal", day, *signing(keys), "--tsa", authority.url, "-o", bundle)
+    assert sealed.code == 0, sealed.err
+    assert "Time stamp:" in sealed.out
+    anchors = ["--anchor", keys / "authority.pem", "--tsa-anchor", authority.anchor_path]
+    assert run("verify", bundle, *anchors).code == 0
+    stranger = ["--anchor", keys / "authority.pem", "--tsa-anchor", keys / "tsa-authority.pem"]
+    refused = run("verify", bundle, *stranger)
+    assert refused.code == 1
+    assert "7 time: FAILS" in refused.words
