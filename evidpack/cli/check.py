@@ -10,7 +10,9 @@ from pathlib import Path
 import click
 
 from evidpack.cli.screen import CAUTION, mention, say, say_json
+from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding, Outcome
+from evidpack.model.records import Record
 from evidpack.model.values import JsonValue
 from evidpack.rules.ruleset import RuleSet
 
@@ -39,11 +41,20 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
     metavar="CHECK",
     help="Show how one check (such as 6) was computed, with its numbers and sources.",
 )
+@click.option(
+    "--later",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="A folder of tables that came after the day: events, later certificates.",
+)
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
-def command(day: Path, rules: Path | None, explain: str | None, as_json: bool) -> int:
+def command(
+    day: Path, rules: Path | None, explain: str | None, later: Path | None, as_json: bool
+) -> int:
     """Check the day described in DAY (a day.toml) and say what is adverse first.
 
-    Each run adds one line to the run log (runs.jsonl) beside DAY, which the seal includes.
+    Each run adds one line to the run log (runs.jsonl) beside DAY, which the seal includes.  A note
+    in notes.toml is shown beside the finding that its subject names; it removes nothing.
     """
     from evidpack.proof.digests import sha256
     from evidpack.sealing.gather import gather_day, rule_file
@@ -51,12 +62,12 @@ def command(day: Path, rules: Path | None, explain: str | None, as_json: bool) -
 
     now = datetime.now(UTC).replace(microsecond=0)
     rules_file = rule_file(rules)
-    gathered = gather_day(day, rules_file, now=now)
+    gathered = gather_day(day, rules_file, now=now, later=later)
     rule_set = gathered.required_rules()
     if explain is not None:
         from evidpack.checks.explain import explain as explain_check
 
-        say(explain_check(explain, gathered.intake.day, rule_set))
+        say(explain_check(explain, gathered.intake.day, rule_set, later=later is not None))
         return 0
     number = append_run(
         day.absolute().parent,
@@ -69,7 +80,8 @@ def command(day: Path, rules: Path | None, explain: str | None, as_json: bool) -
     if as_json:
         say_json(_as_json(gathered.findings, rule_set, number, code))
     else:
-        print_findings(gathered.findings, rule_set)
+        notes = gathered.intake.day.of(RecordKind.NOTE)
+        print_findings(gathered.findings, rule_set, notes)
         mention(f"Run {number} was added to {day.absolute().parent / FILE_NAME}.")
     return code
 
@@ -99,7 +111,9 @@ def _as_json(
 _FIRST = (Outcome.FAIL, Outcome.QUERY, Outcome.NOT_DETERMINABLE)
 
 
-def print_findings(findings: Sequence[Finding], rules: RuleSet) -> None:
+def print_findings(
+    findings: Sequence[Finding], rules: RuleSet, notes: Sequence[Record] = ()
+) -> None:
     """The adverse first, one block each; then what could not be determined; then a count."""
     adverse = [finding for finding in findings if finding.adverse]
     say(f"Checked against the rule set {rules.title} ({rules.edition}).")
@@ -110,6 +124,9 @@ def print_findings(findings: Sequence[Finding], rules: RuleSet) -> None:
         for finding in adverse:
             if finding.outcome is outcome:
                 _print_finding(finding)
+                for note in notes:
+                    if is_about(note, finding):
+                        _print_note(note)
     missing = [
         finding
         for finding in findings
@@ -128,6 +145,18 @@ def print_findings(findings: Sequence[Finding], rules: RuleSet) -> None:
     counts = Counter(finding.outcome.value for finding in findings)
     say(", ".join(f"{counts[outcome.value]} {outcome.value}" for outcome in Outcome) + ".")
     say(CAUTION)
+
+
+def is_about(note: Record, finding: Finding) -> bool:
+    """A note is about a finding where its subject names the check, what was examined, or both."""
+    check = f"check {finding.check}"
+    return note.text("subject") in (check, finding.subject, f"{check}, {finding.subject}")
+
+
+def _print_note(note: Record) -> None:
+    moment = note.stamp("time")
+    when = "" if moment is None else f", {moment.local.isoformat(' ', 'minutes')}"
+    say(f"Note by {note.text('by')}{when}: {note.text('text')}", indent=4, hanging=2)
 
 
 def _print_finding(finding: Finding) -> None:

@@ -119,14 +119,7 @@ def _parse_central(
     values = fmt.CENTRAL.unpack_from(piece, start)
     crc32, _, size, name_length, extra_length = values[7:12]
     begins = values[16]
-    if not 1 <= name_length <= LONGEST_NAME:
-        raise ContainerError(
-            f"{where}: length of the name is out of bounds",
-            path=path,
-            offset=at + 28,
-            expected=f"1 to {LONGEST_NAME}",
-            observed=str(name_length),
-        )
+    _require_name_length(name_length, where=where, at=at, path=path)
     name_at = start + fmt.CENTRAL.size
     raw_name = piece[name_at : name_at + name_length]
     extra = piece[name_at + name_length : name_at + name_length + extra_length]
@@ -146,6 +139,17 @@ def _parse_central(
             path=path,
         )
     return header, length
+
+
+def _require_name_length(name_length: int, *, where: str, at: int, path: str) -> None:
+    if not 1 <= name_length <= LONGEST_NAME:
+        raise ContainerError(
+            f"{where}: length of the name is out of bounds",
+            path=path,
+            offset=at + 28,
+            expected=f"1 to {LONGEST_NAME}",
+            observed=str(name_length),
+        )
 
 
 def _zip64_values(

@@ -40,7 +40,7 @@ def rule_file(path: Path | None) -> RuleFile:
         data = stream.read(MAX_DESCRIPTION_BYTES + 1)
     if len(data) > MAX_DESCRIPTION_BYTES:
         raise UsageError(
-            "the rule set is larger than it can be",
+            "the file is larger than it can be",
             path=str(path),
             expected=f"at most {MAX_DESCRIPTION_BYTES} bytes",
             observed="more",
@@ -54,11 +54,17 @@ def sealing_note(*, document_number: str, paper: str) -> bytes:
 
 
 def gather_day(
-    day_path: Path, rules: RuleFile, *, now: datetime, note: bytes | None = None
+    day_path: Path,
+    rules: RuleFile,
+    *,
+    now: datetime,
+    note: bytes | None = None,
+    later: Path | None = None,
 ) -> Gathered:
     """Take in a described day and run the checks.
 
-    `note` is office/sealing.json, given when sealing.  Raises DescriptionError, IntakeError, or
+    `note` is office/sealing.json, given when sealing.  `later` is a folder of tables (events,
+    certificates) that came after the day, given only when checking.  Raises DescriptionError, IntakeError, or
     UsageError where a path cannot be read.
     """
     office = OfficeFiles.gather(day_path)
@@ -66,6 +72,8 @@ def gather_day(
     office = office.with_file(layout.OFFICE_RULES, rules.data, now)
     if note is not None:
         office = office.with_file(layout.OFFICE_SEALING, note, now)
+    if later is not None:
+        office = _with_later(office, later, now)
     export = FolderSource(office.export_folder, safe_name=safe_name)
     intake = take_in(export=export, office=office, now=now)
     return Gathered(
@@ -73,8 +81,24 @@ def gather_day(
         export=export,
         office=office,
         rules=rule_set,
-        findings=run_checks(intake.day, rule_set),
+        findings=run_checks(intake.day, rule_set, later=later is not None),
     )
+
+
+def _with_later(office: OfficeFiles, folder: Path, now: datetime) -> OfficeFiles:
+    """The tables of each TOML file in the folder, read as further files of the unit."""
+    paths = sorted(folder.glob("*.toml"))
+    if not paths:
+        raise UsageError(
+            "no TOML file lies in this folder",
+            path=str(folder),
+            hint='[[event]]\nevent = "notice served"\ndate = 2026-03-16\n'
+            'typed_by = "back office"\ntyped_from = "copy of the notice"',
+        )
+    for path in paths:
+        data = rule_file(path).data
+        office = office.with_file(f"{layout.OFFICE_UNIT}later-{path.name}", data, now)
+    return office
 
 
 def gather_undescribed(folder: Path, *, reference: str, now: datetime, note: bytes) -> Gathered:

@@ -70,12 +70,16 @@ class OpenedBundle:
     steps: tuple[Step, ...]
 
 
-def verify_bundle(stream: BinaryIO, *, path: str, size: int, options: Options) -> Report:
-    """Verify a bundle from its bytes. Faults are in the report; only a file that cannot be read
-    at all raises OSError."""
-    opened = open_bundle(stream, path=path, on_bytes=options.on_bytes)
+def verify_bundle(
+    stream: BinaryIO, *, path: str, size: int, options: Options, archive: Archive | None = None
+) -> Report:
+    """Verify a bundle from its bytes, or from an archive whose structure was checked already.
+
+    Faults are in the report; only a file that cannot be read at all raises OSError.
+    """
+    opened = open_bundle(stream, path=path, on_bytes=options.on_bytes, archive=archive)
     if isinstance(opened, Step):
-        return _stopped(opened, path=path, size=size, options=options)
+        return stopped(opened, path=path, size=size, options=options)
     signing = examine_signing(_document(opened, options.time_stamp), options.trust)
     recheck = _recheck_step(opened, options)
     accounting = Step(
@@ -101,11 +105,15 @@ def verify_bundle(stream: BinaryIO, *, path: str, size: int, options: Options) -
 
 
 def open_bundle(
-    stream: BinaryIO, *, path: str, on_bytes: Callable[[int], None] | None = None
+    stream: BinaryIO,
+    *,
+    path: str,
+    on_bytes: Callable[[int], None] | None = None,
+    archive: Archive | None = None,
 ) -> OpenedBundle | Step:
     """Steps 1 to 4. A failed step 1 is returned alone: nothing after it would mean anything."""
     try:
-        archive = read_archive(stream, path=path)
+        archive = archive or read_archive(stream, path=path)
         _require_order(archive)
         statement_bytes = archive.read(layout.STATEMENT, limit=MAX_STATEMENT_BYTES)
     except ContainerError as error:
@@ -121,7 +129,7 @@ def open_bundle(
         outcome=StepOutcome.HOLDS,
         examined=f"{len(archive.members)} members, {size_of(archive)} bytes, one reading only",
     )
-    digests, step_2 = _examine_bag(archive, on_bytes)
+    digests, step_2 = examine_bag(archive, on_bytes)
     statement, walk, step_3 = _examine_ledger(archive, statement_bytes)
     step_4 = _examine_contents(archive, statement, walk, digests)
     return OpenedBundle(
@@ -157,7 +165,7 @@ def size_of(archive: Archive) -> int:
     return sum(member.size for member in archive.members)
 
 
-def _examine_bag(
+def examine_bag(
     archive: Archive, on_bytes: Callable[[int], None] | None
 ) -> tuple[Mapping[str, bytes], Step]:
     """Step 2: every file listed once, every digest right, nothing else there."""
@@ -246,8 +254,8 @@ def _document(opened: OpenedBundle, time_stamp: bytes | None) -> SignedDocument:
     return SignedDocument(
         whose="sealer",
         statement=opened.statement_bytes,
-        signature=_optional(opened.archive, layout.SIGNATURE, MAX_SIGNATURE_BYTES),
-        token=_optional(opened.archive, layout.TOKEN, MAX_TOKEN_BYTES) or time_stamp,
+        signature=optional_member(opened.archive, layout.SIGNATURE, MAX_SIGNATURE_BYTES),
+        token=optional_member(opened.archive, layout.TOKEN, MAX_TOKEN_BYTES) or time_stamp,
         statement_name=layout.STATEMENT,
         signature_name=layout.SIGNATURE,
         token_name=layout.TOKEN,
@@ -257,7 +265,7 @@ def _document(opened: OpenedBundle, time_stamp: bytes | None) -> SignedDocument:
     )
 
 
-def _optional(archive: Archive, name: str, limit: int) -> bytes | None:
+def optional_member(archive: Archive, name: str, limit: int) -> bytes | None:
     """A small member's bytes, or None where it is missing or (a fault of step 2) damaged."""
     try:
         return archive.read(name, limit=limit)
@@ -313,7 +321,7 @@ def _certificates(signing: SigningResult, trust: Trust) -> tuple[NamedCertificat
     )
 
 
-def _stopped(step: Step, *, path: str, size: int, options: Options) -> Report:
+def stopped(step: Step, *, path: str, size: int, options: Options) -> Report:
     """The report where step 1 fails: the other steps are named and not examined."""
     rest = tuple(
         Step(
@@ -321,7 +329,7 @@ def _stopped(step: Step, *, path: str, size: int, options: Options) -> Report:
             outcome=StepOutcome.NOT_ESTABLISHED,
             examined="not examined: step 1 does not hold",
         )
-        for number in range(2, 9)
+        for number in range(2, 10)
     )
     nothing = Answer(
         outcome=StepOutcome.NOT_ESTABLISHED, sentence="not examined: step 1 does not hold"

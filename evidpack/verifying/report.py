@@ -164,6 +164,7 @@ class Report:
     certificates: tuple[NamedCertificate, ...]
     accept_claimed_time: bool = False
     revocation_checked: bool = False
+    origin_sha256: str | None = None  # of a pack: the seal statement that it comes from
 
     def step(self, number: int) -> Step:
         """The step of that number. Raises KeyError where the report has none."""
@@ -198,6 +199,7 @@ class Report:
             "kind": self.kind,
             "reference": self.reference,
             "statement_sha256": self.statement_sha256,
+            "origin_sha256": self.origin_sha256,
             "verified_at": self.verified_at.isoformat(),
             "evidpack": self.evidpack_version,
             "verdict": self.verdict.value,

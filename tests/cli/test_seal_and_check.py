@@ -289,3 +289,47 @@ def test_a_real_time_stamp_authority_is_asked_and_its_token_verifies(
     refused = run("verify", bundle, *stranger)
     assert refused.code == 1
     assert "7 time: FAILS" in refused.words
+
+
+def test_a_note_is_shown_beside_its_finding_and_removes_nothing(run: Run, day: Path) -> None:
+    before = run("check", day)
+    (day.parent / "notes.toml").write_text(
+        '[[note]]\nsubject = "check 4"\nby = "B. Nobody"\ntime = "2026-05-14T17:00:00"\n'
+        'text = "The closing tests are on a second card."\n'
+    )
+    after = run("check", day)
+    assert after.code == before.code == 1
+    assert "FAIL check 4" in after.words
+    assert "Note by B. Nobody, 2026-05-14 17:00: The closing tests are on" in after.words
+    assert "Note by" not in before.words
+
+
+def test_events_that_came_later_are_checked_only_when_they_are_given(
+    run: Run, day: Path, tmp_path: Path
+) -> None:
+    rules = tmp_path / "mph.toml"
+    rules.write_text(run("rules", "show", "example_mph").out)
+    later = tmp_path / "later"
+    later.mkdir()
+    empty = run("check", day, "--rules", rules, "--later", later)
+    assert empty.code == 2
+    assert "[[event]]" in empty.err
+    (later / "events.toml").write_text(
+        '[[event]]\ncapture = "C1"\nevent = "notice served"\ndate = 2026-06-20\n'
+        'typed_by = "office"\ntyped_from = "copy of the notice"\n'
+    )
+    without = json.loads(run("check", day, "--rules", rules, "--json").out)
+    given = json.loads(run("check", day, "--rules", rules, "--later", later, "--json").out)
+
+    def outcomes(said: dict[str, list[dict[str, str]]]) -> set[str]:
+        return {one["outcome"] for one in said["findings"] if one["check"] == "20"}
+
+    assert outcomes(without) == {"not applicable"}
+    assert "fail" in outcomes(given)
+
+
+def test_a_check_can_be_explained_with_its_numbers_and_source(run: Run, day: Path) -> None:
+    ran = run("check", day, "--explain", "10")
+    assert ran.code == 0
+    assert "182.4" in ran.words or "C1" in ran.words
+    assert run("check", day, "--explain", "99").code == 2
