@@ -25,7 +25,7 @@ ENTRY_KINDS: Final = ("file", "record", "finding")
 Relation = Literal["supplement", "correction", "description"]
 RELATIONS: Final = ("supplement", "correction", "description")
 
-_REFERENCE: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]{0,98}[A-Za-z0-9])?")
+_REFERENCE: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]{0,62}[A-Za-z0-9])?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +97,7 @@ class SealStatement:
 
 
 def require_reference(reference: str, *, path: str | None = None, line: int | None = None) -> str:
-    """A day reference as it may name a folder: letters, digits, hyphen, dot, at most 100.
+    """A day reference as it may name a folder: letters, digits, hyphen, dot, at most 64.
 
     Raises ProofError otherwise.
     """
@@ -106,7 +106,7 @@ def require_reference(reference: str, *, path: str | None = None, line: int | No
             "the day reference cannot name a folder",
             path=path,
             line=line,
-            expected="1 to 100 letters, digits, hyphens or single dots, none of them at the ends",
+            expected="1 to 64 letters, digits, hyphens or single dots, none of them at the ends",
             observed=repr(reference[:120]),
         )
     return reference

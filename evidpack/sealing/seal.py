@@ -58,6 +58,7 @@ def seal(gathered: Gathered, order: SealOrder) -> Sealed:
     with new_file(order.output) as placement:
         sealed = _write(gathered, order, placement.stream)
         gathered.export.require_unchanged()
+        placement.begin_sync()  # the disk writes while our own reader reads
         require_own_work(placement.stream, path=str(order.output), on_bytes=order.on_bytes)
         placement.publish()
     return sealed
