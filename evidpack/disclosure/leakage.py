@@ -5,8 +5,10 @@ and digest of a redacted still) may stand nowhere, not even as a field of anothe
 belongs to withheld entries may stand in no text, unless the pack opens the same value elsewhere: a
 session's identifier is in other people's rows too and no secret.
 
-Words that everybody's rows share (pass, approaching, yes) are no secret either: a value is looked
-for where it tells somebody or something from another.
+Words that everybody's rows share (pass, approaching, yes) are no secret either, nor are the fixed
+names of office files: a value is looked for where it tells somebody or something from another.  A
+number is looked for with its unit, since by itself it may be anything.  What can be viewed by
+appointment is not withheld from this recipient.
 """
 
 from __future__ import annotations
@@ -16,18 +18,30 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from evidpack.container import layout
 from evidpack.disclosure.decisions import format_ranges
 from evidpack.disclosure.plan import Plan, Revealed, texts_in
 from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
 from evidpack.errors import EvidpackError
 from evidpack.model.fields import FIELDS, FieldType, RecordKind
 from evidpack.model.values import JsonValue
+from evidpack.proof.accounting import Became
 from evidpack.proof.entries import RAW_PREFIX
 
 _WORD: Final = re.compile(r"\w+", re.UNICODE)
 _MIN_CHARACTERS: Final = 3
 _UNITS: Final = {"_mph": ("mph",), "_kmh": ("km/h", "kmh", "kph"), "_mps": ("m/s",)}
 _FILE_FIELDS: Final = frozenset({"path", "original_name", "sha256"})
+_FIXED_NAMES: Final = frozenset(
+    {
+        layout.OFFICE_DAY,
+        layout.OFFICE_PROFILE,
+        layout.OFFICE_RULES,
+        layout.OFFICE_NOTES,
+        layout.OFFICE_RUNS,
+        layout.OFFICE_SEALING,
+    }
+)
 _PLAIN: Final = frozenset({"record_kind", "item_kind", "origin", "decoder"})
 
 
@@ -62,9 +76,11 @@ def require_no_leak(bundle: SealedBundle, plan: Plan, texts: Iterable[Text]) -> 
     for one in plan.revealed:
         for name in one.line.closed:
             _add_closed(index, one, name)
-    shown = plan.revealed_numbers
+    passed = plan.revealed_numbers | {
+        line.entry for line in plan.lines if line.became is Became.INSPECT
+    }
     for entry in bundle.entries():
-        if entry.number not in shown:
+        if entry.number not in passed:
             for value in _telling(entry):
                 if value not in opened:
                     index.add(value, entry.number)
@@ -150,6 +166,14 @@ def _telling(entry: SealedEntry) -> Iterator[str]:
                     yield text.rpartition("/")[2]
 
 
+def _is_number(text: str) -> bool:
+    try:
+        float(text.strip().replace(",", "."))
+    except ValueError:
+        return False
+    return True
+
+
 def _with_units(name: str, value: float) -> Iterator[str]:
     """A speed is looked for with its unit: a bare number may be anything."""
     for suffix, units in _UNITS.items():
@@ -164,11 +188,13 @@ def _tells(entry: SealedEntry, name: str, text: str) -> bool:
     if len(text.strip()) < _MIN_CHARACTERS:
         return False
     if entry.kind == "file":
-        return name in _FILE_FIELDS
+        return name in _FILE_FIELDS and text not in _FIXED_NAMES
     if entry.kind == "finding":
         return name in {"sentence", "advice"} and " " in text
     if name.startswith(RAW_PREFIX):
-        return any(mark.isdigit() for mark in text) or len(text.split()) > 1
+        return not _is_number(text) and (
+            any(mark.isdigit() for mark in text) or len(text.split()) > 1
+        )
     field = FIELDS.get(_kind(entry), {}).get(name)
     if field is not None and field.type is FieldType.CHOICE:
         return False

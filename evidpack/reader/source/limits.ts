@@ -6,6 +6,8 @@ const GIB = 1024 * MIB;
 
 export const MAX_ARCHIVE_BYTES = 1024 * GIB;
 export const MAX_MEMBERS = 1_000_000;
+export const MAX_FOLDERS = 100_000;
+export const MAX_DIRECTORY_BYTES = 512 * MIB;
 export const MAX_NAME_BYTES = 1_024;
 export const MAX_NAME_PART_BYTES = 255;
 export const MAX_PATH_DEPTH = 32;

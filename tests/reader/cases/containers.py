@@ -77,11 +77,10 @@ def cases(day: SealedDay) -> Iterator[Case]:
     yield from _fields()
     yield from _cuts()
     for name in NAMES:
-        yield Case(name=f"container: name {ascii(name)[:60]}", data=forged(parts("ok", name)))
+        shown = f"{ascii(name)[:60]} ({len(name)} characters)"
+        yield Case(name=f"container: name {shown}", data=forged(parts("ok", name)))
     for one, other in TWINS:
-        yield Case(
-            name=f"container: names {ascii(one)} and {ascii(other)}", data=forged(parts(one, other))
-        )
+        yield Case(name=f"container: names {one!a} and {other!a}", data=forged(parts(one, other)))
 
 
 def _named(family: str, files: dict[str, bytes]) -> Iterator[Case]:

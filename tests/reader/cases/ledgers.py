@@ -69,7 +69,9 @@ def joined(lines: list[bytes]) -> bytes:
     return b"".join(line + b"\n" for line in lines)
 
 
-def resealed(day: SealedDay, ledger: list[bytes], openings: list[bytes], **changes: object) -> Members:
+def resealed(
+    day: SealedDay, ledger: list[bytes], openings: list[bytes], **changes: object
+) -> Members:
     """Chain, tree and pins computed again, signed and stamped."""
     members = members_of(day) | {layout.LEDGER: joined(ledger), layout.OPENINGS: joined(openings)}
     statement = parse_statement(members[layout.STATEMENT], path=layout.STATEMENT)

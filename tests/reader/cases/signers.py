@@ -15,11 +15,19 @@ from evidpack.container import layout
 from evidpack.proof.digests import sha256
 from evidpack.proof.statement import parse_statement
 from evidpack.verifying.signing_steps import Trust
-from tests.reader.cases.case import Case, members_of, top_of
 from tests.bundles import rebuilt
+from tests.reader.cases.case import Case, members_of, top_of
 from tests.sealed_days import SealedDay, stamped
 from tests.trust.certificate_maker import (
-    DAY, DOCUMENT_SIGNING, NOW, SIGNING, Made, authority, ec_key, make, rsa_key,
+    DAY,
+    DOCUMENT_SIGNING,
+    NOW,
+    SIGNING,
+    Made,
+    authority,
+    ec_key,
+    make,
+    rsa_key,
 )  # fmt: skip
 from tests.trust.forging import plain_attributes, signed_data
 
@@ -101,9 +109,7 @@ def _paths(day: SealedDay, root: Made, branch: Made) -> Iterator[Case]:
         yield signed_by(f"path: {number + 1} authorities between", day, end, chain[1:], root)
 
 
-def signed_by(
-    name: str, day: SealedDay, end: Made, carried: Sequence[Made], root: Made
-) -> Case:
+def signed_by(name: str, day: SealedDay, end: Made, carried: Sequence[Made], root: Made) -> Case:
     """The day's bundle, its statement naming this signer and signed by it."""
     members = members_of(day)
     statement = parse_statement(members[layout.STATEMENT], path=layout.STATEMENT)

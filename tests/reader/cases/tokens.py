@@ -14,7 +14,14 @@ from tests.reader.cases.case import Case, case, members_of, top_of
 from tests.sealed_days import SEALED_AT, STAMPED_AT, SealedDay, stamped
 from tests.trust.certificate_maker import authority, stamper
 from tests.trust.forging import (
-    NAMED_V1, NAMED_V2, algorithm, named_v1, named_v2, response, stamp_info, token,
+    NAMED_V1,
+    NAMED_V2,
+    algorithm,
+    named_v1,
+    named_v2,
+    response,
+    stamp_info,
+    token,
 )  # fmt: skip
 
 # A step that shares no factor with 8, so that every bit of a byte has its turn.
@@ -46,25 +53,42 @@ def _tokens(day: SealedDay) -> Iterator[Case]:
 
     good = token(office, signature, info=info)
     yield made("a good one", good)
-    yield made("named by SHA-1", token(office, signature, info=info,
-                                       attributes=[(NAMED_V1, [named_v1(office.der)])]))
-    yield made("named by both", token(office, signature, info=info, attributes=[
-        (NAMED_V1, [named_v1(office.der)]), (NAMED_V2, [named_v2(office.der)])]))
+    yield made(
+        "named by SHA-1",
+        token(office, signature, info=info, attributes=[(NAMED_V1, [named_v1(office.der)])]),
+    )
+    yield made(
+        "named by both",
+        token(
+            office,
+            signature,
+            info=info,
+            attributes=[(NAMED_V1, [named_v1(office.der)]), (NAMED_V2, [named_v2(office.der)])],
+        ),
+    )
     yield made("naming no certificate", token(office, signature, info=info, attributes=[]))
-    yield made("naming another", token(office, signature, info=info, attributes=[
-        (NAMED_V2, [named_v2(root.der)])]))
+    yield made(
+        "naming another",
+        token(office, signature, info=info, attributes=[(NAMED_V2, [named_v2(root.der)])]),
+    )
     unsorted = sorted([under_branch.der, branch.der], reverse=True)
-    yield made("certificates not sorted", token(
-        under_branch, signature, info=info, carried=unsorted, sort=False))
-    yield made("a certificate beside the path", token(
-        office, signature, info=info, carried=[office.der, branch.der]))
-    yield made("a certificate twice", token(
-        office, signature, info=info, carried=[office.der, office.der]))
+    yield made(
+        "certificates not sorted",
+        token(under_branch, signature, info=info, carried=unsorted, sort=False),
+    )
+    yield made(
+        "a certificate beside the path",
+        token(office, signature, info=info, carried=[office.der, branch.der]),
+    )
+    yield made(
+        "a certificate twice", token(office, signature, info=info, carried=[office.der, office.der])
+    )
     yield made("no certificate", token(office, signature, info=info, carried=[]))
     for name, one in {
         "for signing code": stamper(issuer=root, purposes=[Purpose.CODE_SIGNING]),
         "with a second purpose": stamper(
-            issuer=root, purposes=[Purpose.TIME_STAMPING, Purpose.EMAIL_PROTECTION]),
+            issuer=root, purposes=[Purpose.TIME_STAMPING, Purpose.EMAIL_PROTECTION]
+        ),
         "not critical": stamper(issuer=root, critical=False),
         "for encipherment": stamper(issuer=root, usage=("key_encipherment",)),
         "without key usage": stamper(issuer=root, usage=None),
@@ -78,16 +102,22 @@ def _tokens(day: SealedDay) -> Iterator[Case]:
         "ordered": {"ordering": True},
         "an accuracy": {"accuracy": der_timestamps.Accuracy(seconds=1, millis=2, micros=3)},
         "an accuracy beyond bounds": {
-            "accuracy": der_timestamps.Accuracy(seconds=1, millis=1000, micros=None)},
-        "an imprint of SHA-1's length": {"imprint": der_timestamps.MessageImprint(
-            hash_algorithm=algorithm("2.16.840.1.101.3.4.2.1"), hashed_message=bytes(20))},
-        "an imprint of SHA-1": {"imprint": der_timestamps.MessageImprint(
-            hash_algorithm=algorithm("1.3.14.3.2.26"), hashed_message=bytes(20))},
+            "accuracy": der_timestamps.Accuracy(seconds=1, millis=1000, micros=None)
+        },
+        "an imprint of SHA-1's length": {
+            "imprint": der_timestamps.MessageImprint(
+                hash_algorithm=algorithm("2.16.840.1.101.3.4.2.1"), hashed_message=bytes(20)
+            )
+        },
+        "an imprint of SHA-1": {
+            "imprint": der_timestamps.MessageImprint(
+                hash_algorithm=algorithm("1.3.14.3.2.26"), hashed_message=bytes(20)
+            )
+        },
         "before the claim": {"gen_time": der.GeneralizedTime(SEALED_AT.replace(year=2025))},
     }.items():
         yield made(name, token(office, signature, info=_info(signature, **changed)))
-    inner = der.encode(der.decode(
-        der_timestamps.TimeStampResponse, good, what="", path=None).token)  # type: ignore[arg-type]
+    inner = der.encode(der.decode(der_timestamps.TimeStampResponse, good, what="", path=None).token)  # type: ignore[arg-type]
     for name, tsr in {
         "with words": response(inner, texts=["all well"]),
         "with failure bits": response(inner, failure=b"\x80"),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from evidpack.verifying.signing_steps import Trust
-from tests.reader.cases.case import Case, members_of, top_of
-from tests.bundles import rebuilt
-from tests.sealed_days import SEALED_AT, FixedKeys, SealedDay, seal_day, trusting
 from evidpack.trust.authority import DemoAuthority
+from evidpack.verifying.signing_steps import Trust
+from tests.bundles import rebuilt
+from tests.reader.cases.case import Case, members_of, top_of
+from tests.sealed_days import SEALED_AT, FixedKeys, SealedDay, seal_day, trusting
 
 
 def cases(day: SealedDay) -> Iterator[Case]:

@@ -134,11 +134,12 @@ function checkTagFile(archive: Archive, name: string, expected: Uint8Array): Fau
   }];
 }
 
+/** Lines with their line feeds. */
 function splitLines(data: Uint8Array): Uint8Array[] {
   const lines: Uint8Array[] = [];
   let at = 0;
   for (let end = data.indexOf(0x0a); end >= 0; end = data.indexOf(0x0a, at)) {
-    lines.push(data.subarray(at, end));
+    lines.push(data.subarray(at, end + 1));
     at = end + 1;
   }
   lines.push(data.subarray(at));

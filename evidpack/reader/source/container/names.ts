@@ -12,7 +12,7 @@ const DEVICES = new Set([
   "con", "prn", "aux", "nul", "conin$", "conout$", "clock$",
   ...["com", "lpt"].flatMap((device) => Array.from("0123456789¹²³", (digit) => device + digit)),
 ]);
-const PLAIN = /^[A-Za-z0-9_]+(?:[A-Za-z0-9_.-]*[A-Za-z0-9_-])?$/;
+const PLAIN = /^[A-Za-z0-9_][A-Za-z0-9_.-]*(?<!\.)$/;
 const TOP = /^[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9-])?$/;
 
 const edges: number[] = [];
@@ -142,6 +142,12 @@ export class NameTable {
     }
     for (const folder of foldersOf(name)) {
       if (this.#folders.has(folder)) continue;
+      if (this.#folders.size >= limits.MAX_FOLDERS) {
+        throw new Refusal("limit reached: number of folders", {
+          expected: `at most ${limits.MAX_FOLDERS}`,
+          observed: String(this.#folders.size + 1),
+        });
+      }
       this.#folders.add(folder);
       this.#keys.add(twinKey(folder) + "/");
     }

@@ -23,25 +23,41 @@ export function readEnd(source: ByteSource): End {
   const at = source.size - fmt.END_SIZE;
   const observed = source.read(at, fmt.END_SIZE);
   const view = new DataView(observed.buffer);
+  requireSignature(source, view, at);
   let end: End = {
     count: view.getUint16(10, true),
     size: view.getUint32(12, true),
     offset: view.getUint32(16, true),
   };
   let before: Uint8Array = new Uint8Array(0);
-  const announced =
-    end.count === fmt.FULL16 || end.size === fmt.FULL32 || end.offset === fmt.FULL32;
-  if (view.getUint32(0, true) === fmt.END_SIGNATURE && announced) {
+  if (end.count === fmt.FULL16 || end.size === fmt.FULL32 || end.offset === fmt.FULL32) {
     before = readZip64End(source, at);
     const wide = new DataView(before.buffer);
     end = { count: u64(wide, 32), size: u64(wide, 40), offset: u64(wide, 48) };
   }
-  checkEnd(end, joined(before, observed), at - before.length, source.path);
-  checkExtent(source, end, at - before.length);
+  const endAt = at - before.length;
+  checkExtent(source, end, endAt);
+  checkEnd(end, joined(before, observed), endAt, source.path);
+  checkCount(source, end, endAt);
+  refuseDisguisedLocator(source, endAt);
   return end;
 }
 
-/** A number of 64 bits; one that is not exact in JavaScript gives other bytes when compared. */
+function requireSignature(source: ByteSource, view: DataView, at: number): void {
+  if (view.getUint32(0, true) === fmt.END_SIGNATURE) return;
+  throw new Refusal("end record: signature is missing: the archive does not end in an end record", {
+    path: source.path,
+    offset: at,
+    expected: "bytes 50 4b 05 06",
+    observed: fmt.bytesShown(new Uint8Array(view.buffer, 0, 4)),
+    hint: "The file is cut short, has something behind it, or is no archive.",
+  });
+}
+
+/**
+ * A number of 64 bits. One beyond 2^53 may not be exact here: it then gives other bytes when it is
+ * compared, or lies beyond the end of every file.
+ */
 export const u64 = (view: DataView, at: number): number => Number(view.getBigUint64(at, true));
 
 function requireSize(source: ByteSource): void {
@@ -86,15 +102,6 @@ function joined(one: Uint8Array, other: Uint8Array): Uint8Array {
 
 /** Compare the end records with those that the writer would make of their own values. */
 function checkEnd(end: End, observed: Uint8Array, at: number, path: string): void {
-  const exact = [end.count, end.size, end.offset, end.offset + end.size].every(Number.isSafeInteger);
-  if (!exact) {
-    throw new Refusal("ZIP64 end record: a number is beyond all that a file can hold", {
-      path,
-      offset: at,
-      expected: `at most ${Number.MAX_SAFE_INTEGER}`,
-      observed: `${end.count} members, directory of ${end.size} bytes at ${end.offset}`,
-    });
-  }
   const expected = fmt.endRecords(end.count, end.size, end.offset);
   if (expected.length < observed.length) {
     throw new Refusal("the end records are in ZIP64 form without need", {
@@ -123,34 +130,37 @@ function checkEnd(end: End, observed: Uint8Array, at: number, path: string): voi
   }
 }
 
-/** The directory must reach exactly to the end records, and the counts be possible. */
+/** The directory must reach exactly to the end records; its values are within the file from here. */
 function checkExtent(source: ByteSource, end: End, endAt: number): void {
-  const path = source.path;
-  if (end.offset + end.size !== endAt) {
-    throw new Refusal("the central directory does not reach exactly to the end records", {
-      path,
-      offset: endAt,
-      expected: `a directory that ends at byte ${endAt}`,
-      observed: `${end.size} bytes from byte ${end.offset}`,
-    });
-  }
+  if (end.offset + end.size === endAt) return;
+  throw new Refusal("the central directory does not reach exactly to the end records", {
+    path: source.path,
+    offset: endAt,
+    expected: `a directory that ends at byte ${endAt}`,
+    observed: `${end.size} bytes from byte ${end.offset}`,
+  });
+}
+
+/** Number of members and size of the directory must be within limits and fit one another. */
+function checkCount(source: ByteSource, end: End, endAt: number): void {
+  const refuse = (message: string, expected: string, observed: string): never => {
+    throw new Refusal(message, { path: source.path, offset: endAt, expected, observed });
+  };
+  const size = `${end.size} bytes`;
   if (end.count < 1 || end.count > limits.MAX_MEMBERS) {
-    throw new Refusal("the number of members is out of bounds", {
-      path,
-      offset: endAt,
-      expected: `1 to ${limits.MAX_MEMBERS}`,
-      observed: String(end.count),
-    });
+    refuse("the number of members is out of bounds", `1 to ${limits.MAX_MEMBERS}`, String(end.count));
+  }
+  if (end.size > limits.MAX_DIRECTORY_BYTES) {
+    const most = `at most ${limits.MAX_DIRECTORY_BYTES} bytes`;
+    refuse("the central directory is too large", most, size);
   }
   if (end.size <= end.count * fmt.CENTRAL_SIZE || end.size > end.count * LONGEST_HEADER) {
-    throw new Refusal("the central directory cannot hold that number of members", {
-      path,
-      offset: endAt,
-      expected: `${end.count} headers of ${fmt.CENTRAL_SIZE + 1} to ${LONGEST_HEADER} bytes`,
-      observed: `${end.size} bytes`,
-    });
+    refuse(
+      "the central directory cannot hold that number of members",
+      `${end.count} headers of ${fmt.CENTRAL_SIZE + 1} to ${LONGEST_HEADER} bytes`,
+      size,
+    );
   }
-  refuseDisguisedLocator(source, endAt);
 }
 
 /** Programs that look for a locator without need would find one here. */

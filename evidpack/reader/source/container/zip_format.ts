@@ -58,14 +58,17 @@ export interface Described {
   offset: number;
 }
 
+/** Whether a member of that size, whose header begins at `offset`, is in ZIP64 form. */
+const needsZip64 = (size: number, offset: number): boolean => size >= FULL32 || offset >= FULL32;
+
 /** The local header of a member whose header begins at `offset`, name and extra field included. */
 export function localHeader(name: Uint8Array, { size, crc32, offset }: Described): Uint8Array {
-  const large = size >= FULL32;
-  const extra = large ? packed([[2, ZIP64_ID], [2, 16], [8, size], [8, size]]) : NOTHING;
-  const stated = large ? FULL32 : size;
+  const wide = needsZip64(size, offset);
+  const extra = wide ? packed([[2, ZIP64_ID], [2, 16], [8, size], [8, size]]) : NOTHING;
+  const stated = wide ? FULL32 : size;
   // prettier-ignore
   return packed([
-    [4, LOCAL_SIGNATURE], [2, large || offset >= FULL32 ? VERSION64 : VERSION], [2, FLAGS],
+    [4, LOCAL_SIGNATURE], [2, wide ? VERSION64 : VERSION], [2, FLAGS],
     [2, 0], [2, 0], [2, DATE], [4, crc32], [4, stated], [4, stated],
     [2, name.length], [2, extra.length],
   ], name, extra);
@@ -73,16 +76,14 @@ export function localHeader(name: Uint8Array, { size, crc32, offset }: Described
 
 /** The same member's header in the central directory. */
 export function centralHeader(name: Uint8Array, { size, crc32, offset }: Described): Uint8Array {
-  const large = size >= FULL32;
-  const far = offset >= FULL32;
-  const values: Part[] = [];
-  if (large) values.push([8, size], [8, size]);
-  if (far) values.push([8, offset]);
-  const extra = values.length
-    ? packed([[2, ZIP64_ID], [2, 8 * values.length], ...values])
-    : NOTHING;
-  const version = large || far ? VERSION64 : VERSION;
-  const stated = Math.min(size, FULL32);
+  const wide = needsZip64(size, offset);
+  // A small member far back has its sizes in the extra field too: a lone position there is misread
+  // by a common unzip program (docs/format.md).
+  const values: Part[] = wide ? [[8, size], [8, size]] : [];
+  if (offset >= FULL32) values.push([8, offset]);
+  const extra = wide ? packed([[2, ZIP64_ID], [2, 8 * values.length], ...values]) : NOTHING;
+  const version = wide ? VERSION64 : VERSION;
+  const stated = wide ? FULL32 : size;
   // prettier-ignore
   return packed([
     [4, CENTRAL_SIGNATURE], [2, HOST_UNIX | version], [2, version], [2, FLAGS], [2, 0], [2, 0],
@@ -155,7 +156,7 @@ export const CENTRAL_FIELDS = fields(
   [2, "time", FIXED],
   [2, "date", FIXED],
   [4, "CRC-32", FIXED],
-  [4, "stored size", "is not the size, though members are stored as they are"],
+  [4, "stored size", "is not the size, or not in ZIP64 form where needed"],
   [4, "size", ZIP64_FAULT],
   [2, "length of the name", FIXED],
   [2, "length of the extra field", "is not what size and position need: ZIP64's alone, or none"],

@@ -21,7 +21,7 @@ interface Header {
 }
 
 const lenient = new TextDecoder("utf-8", { ignoreBOM: true });
-const shown = (header: Header): string =>
+const shown = (header: Pick<Header, "rawName">): string =>
   inAscii(begin(lenient.decode(header.rawName), 200));
 const nameAt = (header: Header): number => header.at + fmt.CENTRAL_SIZE;
 
@@ -109,12 +109,13 @@ function parseCentral(
   if (extraLength || size === fmt.FULL32 || begins === fmt.FULL32) {
     [size, begins] = zip64Values(extra, size, begins, where, at, path);
   }
-  const header = { at, rawName, size, crc32: view.getUint32(16, true), begins };
+  const header: Header = { at, rawName, size, crc32: view.getUint32(16, true), begins };
   const expected = fmt.centralHeader(rawName, { size, crc32: header.crc32, offset: begins });
   const length = fmt.CENTRAL_SIZE + nameLength + extraLength;
   const observed = piece.subarray(start, start + length);
   if (!same(expected, observed)) {
-    fmt.refuseDifference({ where, fields: fmt.CENTRAL_FIELDS, expected, observed, at, path });
+    const named = `${where} (${shown(header)})`;
+    fmt.refuseDifference({ where: named, fields: fmt.CENTRAL_FIELDS, expected, observed, at, path });
   }
   return [header, length];
 }
@@ -125,7 +126,7 @@ function zip64Values(
 ): [number, number] {
   const large = size === fmt.FULL32;
   const far = begins === fmt.FULL32;
-  const length = (large ? 16 : 0) + (far ? 8 : 0);
+  const length = large ? (far ? 24 : 16) : 0;
   const head = new Uint8Array(length ? [fmt.ZIP64_ID, 0, length, 0] : []);
   if (!same(extra.subarray(0, 4), head) || extra.length !== head.length + length) {
     const id = hex(extra.slice(0, 2).reverse()).padStart(4, "0");
@@ -136,21 +137,9 @@ function zip64Values(
       observed: extra.length ? `id 0x${id}, ${extra.length} bytes in all` : "none",
     });
   }
+  if (!large) return [size, begins];
   const view = new DataView(extra.buffer, extra.byteOffset, extra.length);
-  return [
-    large ? exact(u64(view, 12), where, at, path) : size,
-    far ? exact(u64(view, extra.length - 8), where, at, path) : begins,
-  ];
-}
-
-function exact(value: number, where: string, at: number, path: string): number {
-  if (Number.isSafeInteger(value)) return value;
-  throw new Refusal(`${where}: a size or position is beyond all that a file can hold`, {
-    path,
-    offset: at + fmt.CENTRAL_SIZE,
-    expected: `at most ${Number.MAX_SAFE_INTEGER}`,
-    observed: String(value),
-  });
+  return [u64(view, 12), far ? u64(view, 20) : begins];
 }
 
 /** The top folder with its slash, as the first member's name has it. */

@@ -1,6 +1,6 @@
 // The certificates that the person at the screen trusts: loaded or pasted, never taken from the file.
 
-import { type Certificate, sameCertificate, subjectOf } from "../trust/certificates.ts";
+import { type Certificate, nameOf, sameCertificate } from "../trust/certificates.ts";
 import { loadCertificates } from "../trust/pem.ts";
 import { Refusal } from "../refusal.ts";
 import { describe } from "../verifying/verify.ts";
@@ -41,7 +41,7 @@ export function anchorsPanel(words: Words, onChange: () => void): AnchorsPanel {
 
   const row = async (certificate: Certificate): Promise<HTMLElement> => {
     const told = await describe("anchor", certificate);
-    const name = shown(subjectOf(certificate));
+    const name = nameOf(certificate);
     const item = el(
       "li", {},
       el("p", { class: "name" }, name),

@@ -80,7 +80,10 @@ const allHold = (one: ShownCapture): boolean => one.capture.holds && (one.readin
 
 function openCapture(day: Day, one: ShownCapture): void {
   const heading = freshId();
-  const dialog = el("dialog", { class: "capture", "aria-labelledby": heading, close: () => dialog.remove() },
+  const dialog = el("dialog", { class: "capture", "aria-labelledby": heading, close: () => {
+    for (const video of dialog.querySelectorAll("video")) URL.revokeObjectURL(video.src);
+    dialog.remove();
+  } },
     el("div", { class: "dialog-head" },
       el("h2", { id: heading }, `Capture ${one.number}`),
       el("button", { type: "button", click: () => dialog.close() }, "Close"),
@@ -151,9 +154,7 @@ function clipBlock(day: Day, path: string): HTMLElement {
   const blob = type?.startsWith("video/") ? day.blob(`data/${path}`, type) : null;
   const figure = el("figure", {});
   if (blob !== null) {
-    const url = URL.createObjectURL(blob);
-    figure.append(el("video", { src: url, controls: true, preload: "metadata", "aria-label": `Clip ${shown(path)}` }));
-    figure.closest("dialog")?.addEventListener("close", () => URL.revokeObjectURL(url));
+    figure.append(el("video", { src: URL.createObjectURL(blob), controls: true, preload: "metadata", "aria-label": `Clip ${shown(path)}` }));
   }
   figure.append(el("figcaption", {}, facts([["Clip", shown(path)]]), saveButton(day, path)));
   return figure;

@@ -9,6 +9,8 @@ const SPACE = /[ \t\n\r]*/y;
 const NUMBER = /-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?/y;
 const TEXT = /"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*"/y;
 const WORD = /true|false|null/y;
+// Not of JSON, but some writers know them.
+const CONSTANT = /NaN|-?Infinity/y;
 
 /** The value; throws a Refusal that says what is wrong, with a name given twice among it. */
 export function parseStrictly(text: string, path: string, line: number | null): JsonValue {
@@ -32,6 +34,8 @@ class Parser {
     const next = this.text[this.#at];
     if (next === "{") return this.#object();
     if (next === "[") return this.#array();
+    const constant = this.#take(CONSTANT);
+    if (constant) throw this.#notFinite(constant);
     const token = this.#take(TEXT) || this.#take(NUMBER) || this.#take(WORD);
     if (!token) throw this.#wrong();
     return JSON.parse(token) as JsonValue;
@@ -48,7 +52,9 @@ class Parser {
     if (this.#closes("}")) return {};
     for (;;) {
       this.#take(SPACE);
-      const token = this.#take(TEXT);
+      const constant = this.#take(CONSTANT);
+    if (constant) throw this.#notFinite(constant);
+    const token = this.#take(TEXT);
       if (!token) throw this.#wrong();
       const name = JSON.parse(token) as string;
       this.#take(SPACE);
@@ -84,6 +90,12 @@ class Parser {
     const found = pattern.exec(this.text)?.[0] ?? "";
     this.#at += found.length;
     return found;
+  }
+
+  #notFinite(observed: string): Refusal {
+    return new Refusal("a number is not finite", {
+      path: this.path, line: this.line, expected: "a number that JSON can say", observed,
+    });
   }
 
   #twice(name: string): Refusal {

@@ -11,7 +11,7 @@ export const ENTRY_KINDS = ["file", "record", "finding"] as const;
 export type EntryKind = (typeof ENTRY_KINDS)[number];
 export const OUTCOMES = ["pass", "query", "fail", "not determinable", "not applicable"] as const;
 const RELATIONS = ["supplement", "correction", "description"];
-const REFERENCE = /^[A-Za-z0-9](?:[A-Za-z0-9.-]{0,98}[A-Za-z0-9])?$/;
+const REFERENCE = /^[A-Za-z0-9](?:[A-Za-z0-9.-]{0,62}[A-Za-z0-9])?$/;
 
 export interface Previous {
   statement: string;
@@ -83,7 +83,7 @@ function requireReference(reference: string, path: string): string {
   if (REFERENCE.test(reference) && !reference.includes("..")) return reference;
   throw new Refusal("the day reference cannot name a folder", {
     path,
-    expected: "1 to 100 letters, digits, hyphens or single dots, none of them at the ends",
+    expected: "1 to 64 letters, digits, hyphens or single dots, none of them at the ends",
     observed: inAscii(reference.slice(0, 120)),
   });
 }

@@ -29,6 +29,19 @@ const pss = (arc: string, salt: string): Uint8Array => unhex(
 const PSS: Record<Digest, Uint8Array> = {
   sha256: pss("201", "20"), sha384: pss("202", "30"), sha512: pss("203", "40"),
 };
+// Known, and not accepted: RSA with MD5, SHA-1 and SHA-224, ECDSA with SHA-1, SHA-224 and SHA-3, DSA,
+// Ed25519 and Ed448. A certificate may be read although it is signed so; a path may not use it.
+const KNOWN = new Set([
+  "1.2.840.113549.1.1.4", "1.2.840.113549.1.1.5", "1.2.840.113549.1.1.10", "1.2.840.113549.1.1.14",
+  "1.2.840.10045.4.1", "1.2.840.10045.4.3.1", "2.16.840.1.101.3.4.3.9", "2.16.840.1.101.3.4.3.10",
+  "2.16.840.1.101.3.4.3.11", "2.16.840.1.101.3.4.3.12", "1.2.840.10040.4.3",
+  "2.16.840.1.101.3.4.3.1", "2.16.840.1.101.3.4.3.2", "1.3.101.112", "1.3.101.113",
+  ...Object.values(ECDSA), ...Object.values(RSA_WITH),
+]);
+
+/** Whether a certificate's signature algorithm is one at all. */
+export const isKnownAlgorithm = ({ algorithm }: AlgorithmIdentifier): boolean => KNOWN.has(algorithm);
+
 export const ACCEPTED_DIGESTS = "SHA-256, SHA-384 or SHA-512";
 
 /** The name of a digest algorithm. Refuses SHA-1, MD5 and anything else but SHA-2. */

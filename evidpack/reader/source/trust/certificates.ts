@@ -4,10 +4,11 @@ import { MAX_CERTIFICATE_BYTES } from "../limits.ts";
 import { Refusal } from "../refusal.ts";
 import { same } from "../text.ts";
 import { type AlgorithmIdentifier, readAlgorithm } from "./algorithm_identifiers.ts";
+import { isKnownAlgorithm } from "./algorithms.ts";
 import * as der from "./der.ts";
 import { type Extension, type Extensions, NO_EXTENSIONS, readExtensions } from "./extensions.ts";
 import { type Key, readKey } from "./keys.ts";
-import { type Name, quotedName, readName, rfc4514 } from "./names.ts";
+import { type Name, quotedName, readName } from "./names.ts";
 
 export interface Certificate {
   raw: Uint8Array;
@@ -15,6 +16,8 @@ export interface Certificate {
   body: Uint8Array;
   serial: bigint;
   algorithm: AlgorithmIdentifier;
+  /** Whether the algorithm beside the signature, which nothing covers, is the one that is signed. */
+  algorithmsAgree: boolean;
   issuer: Name;
   subject: Name;
   /** First and last instant of validity, microseconds since 1970. */
@@ -27,7 +30,6 @@ export interface Certificate {
 }
 
 export const nameOf = (certificate: Certificate): string => quotedName(certificate.subject);
-export const subjectOf = (certificate: Certificate): string => rfc4514(certificate.subject);
 export const sameCertificate = (one: Certificate, other: Certificate): boolean =>
   same(one.raw, other.raw);
 
@@ -59,13 +61,15 @@ function read(data: Uint8Array): Certificate {
   const outer = whole.take(der.SEQUENCE);
   const signature = der.octetsOf(whole.take());
   whole.end();
+  if (!isKnownAlgorithm(readAlgorithm(outer, true))) {
+    throw new der.DerError("a signature algorithm that is not known");
+  }
 
   const members = new der.Members(body);
   requireVersion3(members.optional(der.context(0)));
   const serial = der.integer(members.take());
   if (serial <= 0n || serial >= 1n << 159n) throw new der.DerError("a serial number out of bounds");
   const inner = members.take(der.SEQUENCE);
-  if (!der.equalElements(inner, outer)) throw new der.DerError("two signature algorithms that differ");
   const issuer = readName(members.take());
   const [first, last] = readValidity(members.take());
   const subject = readName(members.take());
@@ -76,7 +80,8 @@ function read(data: Uint8Array): Certificate {
   members.end();
   const { known, list } = held === null ? NO_EXTENSIONS : readExtensions(held);
   return {
-    raw: data, body: body.raw, serial, algorithm: readAlgorithm(inner, true), issuer, subject,
+    raw: data, body: body.raw, serial, algorithm: readAlgorithm(inner, true),
+    algorithmsAgree: der.equalElements(inner, outer), issuer, subject,
     first, last, key, extensions: known, all: list, signature,
   };
 }

@@ -11,6 +11,10 @@ export const UNDERSTOOD = new Set([
   "2.5.29.14", "2.5.29.17", "2.5.29.18", "2.5.29.30", "2.5.29.31", "2.5.29.32", "2.5.29.35",
   "2.5.29.36", "2.5.29.46", "2.5.29.54", "1.3.6.1.5.5.7.1.1",
 ]);
+// The others are sequences.
+const OTHER_TAGS: Record<string, number> = {
+  [KEY_USAGE]: der.BIT_STRING, "2.5.29.14": der.OCTET_STRING, "2.5.29.54": der.INTEGER,
+};
 const USAGES = [
   "digitalSignature", "nonRepudiation", "keyEncipherment", "dataEncipherment", "keyAgreement",
   "keyCertSign", "cRLSign", "encipherOnly", "decipherOnly",
@@ -40,12 +44,15 @@ export const NO_EXTENSIONS: { known: Extensions; list: Extension[] } = {
 };
 
 export function readExtensions(held: der.Element): { known: Extensions; list: Extension[] } {
-  const list = der.split(new der.Members(held, held.tag).take(der.SEQUENCE).content).map(readOne);
+  const holder = der.only(held.content);
+  if (holder.tag !== der.SEQUENCE) throw new der.DerError("extensions that are no sequence");
+  const list = der.split(holder.content).map(readOne);
   if (new Set(list.map(({ kind }) => kind)).size !== list.length) {
     throw new der.DerError("the same extension twice");
   }
   const known: Extensions = { ...NO_EXTENSIONS.known };
   for (const { kind, critical, value } of list) {
+    if (UNDERSTOOD.has(kind)) requireWellFormed(der.only(value), OTHER_TAGS[kind] ?? der.SEQUENCE);
     if (kind === KEY_USAGE) known.keyUsage = readUsage(der.only(value));
     if (kind === EXTENDED_KEY_USAGE) {
       known.purposes = readPurposes(der.only(value));
@@ -56,6 +63,15 @@ export function readExtensions(held: der.Element): { known: Extensions; list: Ex
     }
   }
   return { known, list };
+}
+
+/** The value of a known extension has the right tag and is DER throughout. */
+function requireWellFormed(element: der.Element, tag: number): void {
+  if (element.tag !== tag) throw new der.DerError("an extension of another form");
+  const whole = (one: der.Element): void => {
+    if (one.tag & 0x20) der.split(one.content).forEach(whole);
+  };
+  whole(element);
 }
 
 function readOne(element: der.Element): Extension {

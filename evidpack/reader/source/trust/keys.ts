@@ -5,14 +5,11 @@
 import { MIN_RSA_BITS } from "../limits.ts";
 import { Refusal } from "../refusal.ts";
 import { readAlgorithm } from "./algorithm_identifiers.ts";
+import { type Curve, curveOf, requirePoint } from "./curves.ts";
 import * as der from "./der.ts";
 
 const EC_KEY = "1.2.840.10045.2.1";
 const RSA_KEY = "1.2.840.113549.1.1.1";
-const CURVES: Record<string, { name: string; web: string; bytes: number } | undefined> = {
-  "1.2.840.10045.3.1.7": { name: "secp256r1", web: "P-256", bytes: 32 },
-  "1.3.132.0.34": { name: "secp384r1", web: "P-384", bytes: 48 },
-};
 const OTHER_CURVES: Record<string, string> = {
   "1.3.132.0.35": "secp521r1", "1.3.132.0.10": "secp256k1", "1.2.840.10045.3.1.1": "secp192r1",
 };
@@ -27,7 +24,7 @@ export interface Key {
   kind: "ec" | "rsa" | "other";
   /** In a few words, for messages. */
   shown: string;
-  curve: { web: string; bytes: number } | null;
+  curve: Curve | null;
   rsaBits: number;
   /** The whole SubjectPublicKeyInfo. */
   raw: Uint8Array;
@@ -45,7 +42,8 @@ export function readKey(element: der.Element): Key {
     return { kind: "other", shown, curve: null, rsaBits: 0, raw };
   }
   const dotted = der.identifier(der.only(algorithm.parameters));
-  const curve = CURVES[dotted] ?? null;
+  const curve = curveOf(dotted);
+  if (curve !== null) requirePoint(curve, bits);
   const shown = `an elliptic-curve key on ${curve?.name ?? OTHER_CURVES[dotted] ?? dotted}`;
   return { kind: "ec", shown, curve, rsaBits: 0, raw };
 }

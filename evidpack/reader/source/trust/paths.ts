@@ -121,6 +121,7 @@ function requireMember(certificate: Certificate, at: number): void {
 async function wasIssuedBy(certificate: Certificate, issuer: Certificate): Promise<boolean> {
   const algorithm = certificateAlgorithm(certificate.algorithm);
   if (algorithm === null || algorithm.kind !== issuer.key.kind) return false;
+  if (!certificate.algorithmsAgree) return false;
   return signatureHolds(
     issuer.key, certificate.signature, certificate.body, algorithm.digest, algorithm.pss,
   );

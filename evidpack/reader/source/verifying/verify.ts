@@ -7,7 +7,7 @@ import { inUtc, momentOf } from "../moment.ts";
 import type { SealStatement } from "../proof/statement.ts";
 import { Refusal } from "../refusal.ts";
 import { grouped, hex } from "../text.ts";
-import { type Certificate, subjectOf } from "../trust/certificates.ts";
+import { type Certificate, nameOf } from "../trust/certificates.ts";
 import { digestOf } from "../trust/keys.ts";
 import { type Answers, type NamedCertificate, type Report, type Step, step } from "./report.ts";
 import type { SignedDocument, Trust } from "./signed_document.ts";
@@ -157,7 +157,7 @@ async function certificatesOf(
 export async function describe(role: string, certificate: Certificate): Promise<NamedCertificate> {
   return {
     role,
-    subject: subjectOf(certificate),
+    subject: nameOf(certificate),
     fingerprint: grouped(await digestOf("sha256", certificate.raw)),
     keyFingerprint: grouped(await digestOf("sha256", certificate.key.raw)),
     validFrom: inUtc(momentOf(certificate.first)),
@@ -168,7 +168,7 @@ export async function describe(role: string, certificate: Certificate): Promise<
 /** The report where step 1 fails: the other steps are named and not examined. */
 function stopped(examined: Examined, judging: Judging): Report {
   const why = "not examined: step 1 does not hold";
-  const rest = [2, 3, 4, 5, 6, 7, 8].map((number) => step(number, "not established", why));
+  const rest = [2, 3, 4, 5, 6, 7, 8, 9].map((number) => step(number, "not established", why));
   const nothing = { outcome: "not established" as const, sentence: why };
   return {
     fileName: examined.fileName,
