@@ -50,6 +50,11 @@ MAX_STILL_PIXELS: Final = 200_000_000
 MAX_STILL_BYTES: Final = 512 * MIB
 TILE_EDGE_PX: Final = 32
 
+# Clips: more than two hours at 25 frames a second, whose times still fit a ledger line
+MAX_CLIP_FRAMES: Final = 200_000
+MAX_CLIP_BOXES: Final = 10_000
+MAX_CLIP_SECONDS: Final = 7 * 86_400
+
 # Trust
 MAX_SIGNATURE_BYTES: Final = 256 * KIB
 MAX_TOKEN_BYTES: Final = 256 * KIB

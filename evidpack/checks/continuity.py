@@ -33,6 +33,7 @@ def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
             measured=len(unnumbered),
         )
     yield from _repeated_identifiers(look, say)
+    yield from _repeated_files(look, say)
     ends = _ends(look, numbered)
     for name in sorted(numbered):
         yield from _one_counter(look, say, name, numbered[name], ends.get(name, []))
@@ -263,4 +264,23 @@ def _repeated_identifiers(look: Look, say: Say) -> Iterator[Finding]:
             measured=twice,
             limit=0,
             source="EXIF ImageUniqueID 0xA420 (Exif standard, from memory)",
+        )
+
+
+def _repeated_files(look: Look, say: Say) -> Iterator[Finding]:
+    """Stills that are the same file under several names, by their digests."""
+    found: dict[str, list[str]] = {}
+    for record in look.day.of(RecordKind.STILL):
+        digest = record.text("sha256")
+        if digest is not None:
+            found.setdefault(digest, []).append(record.text("path") or "")
+    same = sorted(path for paths in found.values() if len(paths) > 1 for path in paths)
+    if same:
+        yield say.query(
+            "day",
+            f"{len(same)} stills are byte for byte the same as another: {names(same, listed=6)}.",
+            "The operator can say whether an image was copied.",
+            measured=len(same),
+            limit=0,
+            source="SHA-256 of the files (FIPS 180-4)",
         )

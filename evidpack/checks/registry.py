@@ -116,7 +116,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="8",
         title="Image numbers continuous",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=continuity.image_numbers_continuous,
         inputs=("image_counter", "image_ends"),

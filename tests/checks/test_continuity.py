@@ -174,6 +174,29 @@ def test_two_stills_with_one_unique_identifier_are_a_query() -> None:
     )
 
 
+def test_two_stills_that_are_one_file_are_a_query_that_names_them() -> None:
+    records = [
+        still(n, "10:00:05", image_number=n, captures=[], sha256=digest)
+        for n, digest in enumerate(("ab" * 32, "cd" * 32, "ab" * 32), 1)
+    ]
+    paths = [one.text("path") for one in records]
+    found = only(findings("8", records), Outcome.QUERY)
+    assert found.sentence == (
+        f"2 stills are byte for byte the same as another: {paths[0]}, {paths[2]}."
+    )
+    assert (found.measured, found.limit) == (2, 0)
+
+
+def test_stills_of_other_digests_or_of_none_are_no_repeats() -> None:
+    records = [
+        still(1, "10:00:05", image_number=1, captures=[], sha256="ab" * 32),
+        still(2, "10:00:05", image_number=2, captures=[], sha256="cd" * 32),
+        still(3, "10:00:05", image_number=3, captures=[]),
+        still(4, "10:00:05", image_number=4, captures=[]),
+    ]
+    assert Outcome.QUERY not in {one.outcome for one in findings("8", records)}
+
+
 def test_a_day_without_stills_does_not_apply() -> None:
     only(findings("8", []), Outcome.NOT_APPLICABLE)
 

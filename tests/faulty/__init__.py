@@ -1,0 +1,1 @@
+"""Days with exactly one fault each, made by editing the bytes of an invented export."""
