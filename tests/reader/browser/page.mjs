@@ -56,10 +56,10 @@ export async function paste(page, number, pem) {
 }
 
 /** Choose a file and wait for the verdict and the digest of the file. */
-export async function choose(page, file) {
+export async function choose(page, file, timeout = 120_000) {
   await page.setInputFiles(".drop input[type=file]", file);
-  await page.waitForSelector(".banner h2", { timeout: 120_000 });
-  await page.waitForSelector(".exports button:enabled >> nth=2");
+  await page.waitForSelector(".banner h2", { timeout });
+  await page.waitForSelector(".exports button:enabled >> nth=2", { timeout });
 }
 
 /** The saved report of one kind, as text. */
