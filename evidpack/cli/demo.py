@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -13,18 +14,22 @@ from evidpack.cli.check import print_findings
 from evidpack.cli.demo_keys import write_demo_keys
 from evidpack.cli.screen import Progress, mention, say, say_command
 from evidpack.cli.seal import report_sealed
-from evidpack.cli.verify import load_trust, print_report
+from evidpack.cli.trust_options import load_trust
+from evidpack.cli.verify import print_report
 from evidpack.container import layout
 from evidpack.container.zip_reader import read_archive
 from evidpack.demo.day import SEALED_AT, write_demo_day
 from evidpack.errors import UsageError
 from evidpack.limits import MAX_TAG_FILE_BYTES
+from evidpack.proof.digests import sha256
+from evidpack.proof.disclosure_statement import EarlierVerification
 from evidpack.sealing.gather import gather_day, rule_file, sealing_note
 from evidpack.sealing.order import Gathered, SealOrder, Signer
 from evidpack.sealing.seal import seal
 from evidpack.trust.authority import DemoAuthority, demo_time_stamp
 from evidpack.trust.timestamps import request
 from evidpack.verifying.bundle import Options, verify_bundle
+from evidpack.verifying.report import Report, Verdict
 
 _EXAMPLE = """\b
 Example:
@@ -61,7 +66,35 @@ def command(folder: Path) -> int:
     say()
     with Progress("sealing", 2 * gathered.total_bytes) as progress:
         _seal(folder, gathered, authority, progress)
-    return _verify(folder)
+    report = _verify(folder)
+    if report.verdict is Verdict.VERIFIED:
+        _disclose(folder, authority, report)
+    _say_what_to_do(folder)
+    return report.verdict.exit_code
+
+
+def _disclose(folder: Path, authority: DemoAuthority, report: Report) -> None:
+    """The report is kept as `verify --json` would print it: the pack names its digest."""
+    from evidpack.cli.demo_disclosure import disclose_demo
+    from evidpack.cli.disclose import report_published
+
+    data = (json.dumps(report.to_json(), indent=2, sort_keys=True) + "\n").encode()
+    (folder / "verified.json").write_bytes(data)
+    decided_at = SEALED_AT + timedelta(days=20)
+    published = disclose_demo(
+        folder,
+        Signer(key=authority.signer.key, certificate=authority.signer.certificate),
+        decided_at=decided_at,
+        verification=EarlierVerification(
+            report=sha256(data), verdict=report.verdict.value, at=report.verified_at
+        ),
+        time_stamp=lambda signature: _stamp(
+            signature, authority, decided_at + timedelta(minutes=31)
+        ),
+    )
+    say()
+    report_published(published, folder / "pack.zip", as_json=False)
+    say(f"The same pack, not encrypted: {folder / 'pack-open.zip'}.")
 
 
 def _seal(
@@ -79,7 +112,9 @@ def _seal(
             output=bundle,
             claimed_time=SEALED_AT,
             random=secrets.token_bytes,
-            time_stamp=lambda signature: _stamp(signature, authority),
+            time_stamp=lambda signature: _stamp(
+                signature, authority, SEALED_AT + timedelta(seconds=2)
+            ),
             on_bytes=progress.add,
         ),
     )
@@ -89,14 +124,12 @@ def _seal(
     report_sealed(sealed, bundle, as_json=False)
 
 
-def _stamp(signature: bytes, authority: DemoAuthority) -> bytes:
-
+def _stamp(signature: bytes, authority: DemoAuthority, at: datetime) -> bytes:
     wanted = request(signature, secrets.randbits(64))
-    return demo_time_stamp(wanted, authority=authority, now=SEALED_AT + timedelta(seconds=2))
+    return demo_time_stamp(wanted, authority=authority, now=at)
 
 
-def _verify(folder: Path) -> int:
-
+def _verify(folder: Path) -> Report:
     bundle = folder / "bundle.zip"
     keys = folder / "keys"
     trust = load_trust((keys / "authority.pem",), (keys / "tsa-authority.pem",), ())
@@ -109,10 +142,17 @@ def _verify(folder: Path) -> int:
         )
     say()
     print_report(report)
+    return report
+
+
+def _say_what_to_do(folder: Path) -> None:
+    anchors = (
+        f"--anchor {folder / 'keys' / 'authority.pem'} "
+        f"--tsa-anchor {folder / 'keys' / 'tsa-authority.pem'}"
+    )
     say()
     say(f"Look at {folder / 'index.pdf'}, and verify again with:")
-    say_command(
-        f"evidpack verify {bundle} --anchor {keys / 'authority.pem'} "
-        f"--tsa-anchor {keys / 'tsa-authority.pem'}"
-    )
-    return report.verdict.exit_code
+    say_command(f"evidpack verify {folder / 'bundle.zip'} {anchors}")
+    say("The pack for the defence, with the passphrase on the slip, or the plain one:")
+    say_command(f"evidpack open {folder / 'pack.zip'} -o {folder / 'opened'} {anchors}")
+    say_command(f"evidpack verify {folder / 'pack-open.zip'} {anchors}")

@@ -7,17 +7,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import click
-from cryptography import x509
 
+from evidpack.cli.pack_files import pack_passphrase_option, plain_file
 from evidpack.cli.screen import CAUTION, Progress, say, say_json
-from evidpack.errors import UsageError
-from evidpack.limits import MAX_PEM_BYTES, MAX_TOKEN_BYTES
-from evidpack.trust.certificates import load_certificates
-from evidpack.trust.revocation import load_crls
-from evidpack.verifying.bundle import Options, verify_bundle
+from evidpack.cli.trust_options import load_trust, read_limited, trust_options
+from evidpack.errors import ContainerError, UsageError
+from evidpack.limits import MAX_TOKEN_BYTES
+from evidpack.verifying.any_file import unreadable, verify_file
+from evidpack.verifying.bundle import Options
 from evidpack.verifying.court_page import SENTENCES, answer_word, report_content
 from evidpack.verifying.report import NOT_PROVED, Report, Step, StepOutcome
-from evidpack.verifying.signing_steps import Trust
 
 _EXAMPLE = """\b
 Example:
@@ -37,40 +36,12 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command(name="verify", epilog=_EXAMPLE)
 @click.argument("file", type=_File)
-@click.option(
-    "--anchor",
-    "anchors",
-    multiple=True,
-    type=_File,
-    metavar="PEM",
-    help="A certificate you trust for signers; may be given again.",
-)
-@click.option(
-    "--tsa-anchor",
-    "tsa_anchors",
-    multiple=True,
-    type=_File,
-    metavar="PEM",
-    help="A certificate you trust for time stamps; may be given again.",
-)
-@click.option(
-    "--crl",
-    "crls",
-    multiple=True,
-    type=_File,
-    metavar="FILE",
-    help="A revocation list (DER or PEM) to check the signer against.",
-)
+@trust_options
 @click.option(
     "--time-stamp",
     type=_File,
     metavar="FILE",
     help="A time-stamp token that was kept apart from the bundle.",
-)
-@click.option(
-    "--accept-claimed-time",
-    is_flag=True,
-    help="Accept the time that the sealer claims; the result says so.",
 )
 @click.option(
     "--no-recheck",
@@ -84,6 +55,7 @@ _File = click.Path(exists=True, dir_okay=False, path_type=Path)
     help="Write the one-page report for the court. It is never written over another file.",
 )
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
+@pack_passphrase_option
 def command(
     file: Path,
     anchors: tuple[Path, ...],
@@ -94,26 +66,27 @@ def command(
     no_recheck: bool,
     report: Path | None,
     as_json: bool,
+    passphrase_file: Path | None,
 ) -> int:
-    """Verify FILE, a bundle: its container, contents, ledger, signature, signer and time."""
+    """Verify FILE, a bundle, a pack or an encrypted pack: container, contents, ledger, signature,
+    signer, time, and for a pack the accounting."""
     if report is not None and report.exists():
         raise UsageError(
             "a file of that name exists already",
             path=str(report),
             hint="Give --report another name; nothing is overwritten.",
         )
-    size = file.stat().st_size
-    with Progress("verifying", size, quiet=as_json) as progress, file.open("rb") as stream:
+    with Progress("verifying", file.stat().st_size, quiet=as_json) as progress:
         options = Options(
             now=datetime.now(UTC),
             trust=load_trust(anchors, tsa_anchors, crls),
-            time_stamp=None if time_stamp is None else _read(time_stamp, MAX_TOKEN_BYTES),
+            time_stamp=None if time_stamp is None else read_limited(time_stamp, MAX_TOKEN_BYTES),
             accept_claimed_time=accept_claimed_time,
             recheck=not no_recheck,
             file_sha256=_digest(file) if report is not None else None,
             on_bytes=progress.add,
         )
-        result = verify_bundle(stream, path=str(file), size=size, options=options)
+        result = examine(file, passphrase_file, options)
     if report is not None:
         _write_report(result, report)
     if as_json:
@@ -128,48 +101,25 @@ def _digest(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _read(path: Path, limit: int) -> bytes:
-    with path.open("rb") as stream:
-        data = stream.read(limit + 1)
-    if len(data) > limit:
-        raise UsageError(
-            "the file is larger than it can be",
-            path=str(path),
-            expected=f"at most {limit} bytes",
-            observed="more",
-        )
-    return data
-
-
-def load_trust(
-    anchors: tuple[Path, ...], tsa_anchors: tuple[Path, ...], crls: tuple[Path, ...]
-) -> Trust:
-    """The certificates and revocation lists in these files, each file one or more."""
-
-    def load(paths: tuple[Path, ...]) -> tuple[x509.Certificate, ...]:
-        return tuple(
-            certificate
-            for path in paths
-            for certificate in load_certificates(_read(path, MAX_PEM_BYTES), path=str(path))
-        )
-
-    return Trust(
-        anchors=load(anchors),
-        tsa_anchors=load(tsa_anchors),
-        revocation_lists=tuple(
-            crl for path in crls for crl in load_crls(_read(path, MAX_PEM_BYTES), path=str(path))
-        ),
-    )
+def examine(file: Path, passphrase_file: Path | None, options: Options) -> Report:
+    """The report on a file. One that cannot be decrypted fails step 1."""
+    try:
+        with plain_file(file, passphrase_file) as plain:
+            return verify_file(plain.stream, path=str(file), size=plain.size, options=options)
+    except ContainerError as error:
+        return unreadable(error, path=str(file), size=file.stat().st_size, options=options)
 
 
 def print_report(report: Report) -> None:
     """The report for a person: verdict first, then steps, answers, and what was not proved."""
     say(f"{report.verdict.value.upper()}: {report.path}")
     if report.statement_sha256 is not None:
+        name = "disclosure statement" if report.origin_sha256 is not None else "seal statement"
         say(
-            f"{report.kind} {report.reference}; seal statement SHA-256 {report.statement_sha256}",
-            hanging=2,
+            f"{report.kind} {report.reference}; {name} SHA-256 {report.statement_sha256}", hanging=2
         )
+    if report.origin_sha256 is not None:
+        say(f"from the seal statement SHA-256 {report.origin_sha256}", hanging=2)
     say()
     for step in report.steps:
         _print_step(step)

@@ -22,7 +22,8 @@ class Concern:
 
     `paths` are those of their stills and clips under the data folder; `other_paths` those of the
     stills and clips of other captures; `sources` the file entry and line of their readings.
-    `related_…` are those of discarded captures that a sealed finding says are to be considered
+    `other_names` are identifiers of sessions, sites, meters, operators, orders and certificates that
+    have nothing to do with them, and names of the stills and clips of others.  `related_…` are those of discarded captures that a sealed finding says are to be considered
     beside them.
     """
 
@@ -37,6 +38,7 @@ class Concern:
     sites: set[str] = field(default_factory=set)
     operators: set[str] = field(default_factory=set)
     documents: set[str] = field(default_factory=set)
+    other_names: set[str] = field(default_factory=set)
     related_sources: set[tuple[JsonValue, JsonValue]] = field(default_factory=set)
     related_paths: set[str] = field(default_factory=set)
 
@@ -74,8 +76,11 @@ def find_concern(bundle: SealedBundle, captures: Iterable[str]) -> Concern:
             observed=", ".join(missing),
         )
     concern.other_paths -= concern.paths
+    concern.other_names = {path.rpartition("/")[2] for path in concern.other_paths}
+    concern.other_names -= concern.file_names
     _take_surroundings(concern, bundle.entries())
     _take_related(concern, bundle.entries(), others)
+    _take_other_names(concern, bundle.entries())
     return concern
 
 
@@ -153,6 +158,33 @@ def _take_related(
             values = others.get(int(subject[1]), {})
             concern.related_sources.add(_source(values))
             concern.related_paths |= _paths(values)
+
+
+def _take_other_names(concern: Concern, entries: Iterable[SealedEntry]) -> None:
+    """What findings call the things of other sessions by."""
+    ours = concern.sessions | concern.sites | concern.meters | concern.operators
+    for entry in entries:
+        values = entry.values
+        name = values.get(_NAMES.get(str(values.get("record_kind")), ""))
+        if not isinstance(name, str) or name in ours:
+            continue
+        of_site = values.get("record_kind") == RecordKind.LIMIT_ORDER.value
+        if of_site and values.get("site") in concern.sites:
+            continue
+        certificate = values.get("record_kind") == RecordKind.CERTIFICATE.value
+        if certificate and certificate_concerns(concern, values):
+            continue
+        concern.other_names.add(name)
+
+
+_NAMES: Final = {
+    RecordKind.SESSION.value: "id",
+    RecordKind.SITE.value: "id",
+    RecordKind.METER.value: "serial",
+    RecordKind.OPERATOR.value: "id",
+    RecordKind.LIMIT_ORDER.value: "number",
+    RecordKind.CERTIFICATE.value: "number",
+}
 
 
 def _hashable(value: JsonValue) -> int | None:

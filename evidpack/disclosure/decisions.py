@@ -192,8 +192,10 @@ def _read_time(table: TableReader, name: str, *, required: bool = False) -> date
 def _read_class(table: TableReader) -> Iterator[Decision]:
     table.only(_CLASS_KEYS, what="[[class]]")
     hint = 'entries = "3-7, 12"'
-    text = table.text("entries", required=True, hint=hint)
+    text = table.text("entries", hint=hint)
     if text is None:
+        if "entries" not in table.table:
+            table.fault("entries is missing", hint=hint)
         return
     try:
         numbers = parse_ranges(text)
@@ -289,7 +291,7 @@ def _read_redact(table: TableReader) -> RedactOrder | None:
     ):
         table.fault("a polygon is three or more points x, y in pixels", name="polygons",
                     hint="polygons = [[[10, 20], [90, 20], [50, 60]]]")  # fmt: skip
-    if not boxes and not polygons:
+    if not boxes and not polygons and len(table.faults) == before:
         table.fault("a [[redact]] needs boxes or polygons", hint="boxes = [[10, 20, 90, 30]]")
     by, at = table.text("by", hint='by = "…"'), _read_time(table, "at")
     if entry is None or reason is None or len(table.faults) > before:
@@ -321,8 +323,13 @@ def _numbers(table: TableReader, name: str, *, hint: str) -> tuple:  # type: ign
 
 
 def parse_ranges(text: str) -> list[int]:
-    """Numbers in ``3-7, 12``. Raises ProofError for another form or too many."""
+    """Numbers in ``3-7, 12``; none in a blank text, as where all were decided by themselves.
+
+    Raises ProofError for another form or too many.
+    """
     found: list[int] = []
+    if not text.strip():
+        return found
     for part in text.split(","):
         matched = _RANGE.fullmatch(part.strip())
         if matched is None:

@@ -72,6 +72,13 @@ def require_no_leak(bundle: SealedBundle, plan: Plan, texts: Iterable[Text]) -> 
     not repeat the value.
     """
     opened = {scalar for one in plan.revealed for scalar in _scalars(one.opened)}
+    opened |= {
+        text
+        for one in plan.revealed
+        for name, value in one.opened.items()
+        if isinstance(value, int | float) and not isinstance(value, bool)
+        for text in _with_units(name, value)
+    }
     index = _Index()
     for one in plan.revealed:
         for name in one.line.closed:
@@ -211,6 +218,8 @@ def _kind(entry: SealedEntry) -> RecordKind:
 
 def _add_closed(index: _Index, one: Revealed, name: str) -> None:
     value = one.values[name]
+    if name == "modified":  # the time of a copy is that of many files, and tells none
+        return
     for text in texts_in(value):
         index.add(text, one.number)
         if name == "path":

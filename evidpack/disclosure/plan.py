@@ -379,13 +379,16 @@ def texts_in(value: JsonValue) -> Iterable[str]:
 
 
 def _names_of_redacted(bundle: SealedBundle, decisions: Decisions) -> frozenset[str]:
-    """Paths' last parts, sizes apart, of the stills that are redacted."""
+    """Paths' last parts and digests, sizes apart, of the stills that are redacted."""
     names: set[str] = set()
     for number in decisions.redactions:
         if decisions.decisions[number].what == "redact":
-            path = bundle.entry(number).values.get("path")
+            values = bundle.entry(number).values
+            path, digest = values.get("path"), values.get("sha256")
             if isinstance(path, str):
                 names.add(path.rpartition("/")[2])
+            if isinstance(digest, str):
+                names.add(digest)
     return frozenset(names)
 
 

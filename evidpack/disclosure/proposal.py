@@ -261,6 +261,13 @@ _RECORD_RULES: Final = {
 }
 
 
+def _names_others(subject: str, concern: Concern) -> bool:
+    """Whether a finding is about a file or a thing of other captures."""
+    words = {word.strip(",;:()") for word in subject.split()}
+    words |= {word.rpartition("/")[2] for word in words}
+    return not words.isdisjoint(concern.other_names)
+
+
 def is_marked(values: Mapping[str, JsonValue]) -> bool:
     """Whether a finding may undermine or assist: it says so, or it is adverse."""
     adverse = values.get("adverse") is True or values.get("outcome") in _ADVERSE
@@ -276,6 +283,8 @@ def _finding(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
         proposal = _FINDING if numbers & concern.numbers else OTHERS
     elif session is not None:
         proposal = _FINDING if session[1] in concern.sessions else _OTHER_SESSION
+    elif _names_others(subject, concern):
+        proposal = _OTHER_SESSION
     else:
         proposal = _DAY_FINDING
     if not marked:

@@ -1,0 +1,230 @@
+"""Publishing a pack: encrypted or plain, with its slip, its line in the release log and, where
+there is sensitive material, the prosecutor's schedule.
+
+Slip, schedule and log line are there before the pack has its name: no pack stands without them.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from evidpack import __version__
+from evidpack.disclosure.decisions import Case, Decisions
+from evidpack.disclosure.earlier import EarlierPack
+from evidpack.disclosure.index_content import index_of_pack
+from evidpack.disclosure.pack import MadePack, PackFacts, PackOrder, make_pack
+from evidpack.disclosure.passphrase import new_passphrase
+from evidpack.disclosure.release_lines import Release
+from evidpack.disclosure.releases import append_release, last_digest, read_releases
+from evidpack.disclosure.sealed_bundle import SealedBundle
+from evidpack.disclosure.sensitive import sensitive_schedule
+from evidpack.disclosure.targets import EncryptedTarget, PlainTarget
+from evidpack.errors import UsageError
+from evidpack.index.slip import SlipContent, build_slip, slip_text
+from evidpack.proof.disclosure_statement import EarlierVerification
+from evidpack.sealing.order import Signer
+
+RELEASES: Final = "releases.jsonl"
+_SALT_BYTES: Final = 16
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Publication:
+    """How a pack is to be published. `bundle` is where the bundle stands, and the release log beside
+    it; `slip` is where the slip goes (with .pdf and .txt added) and None for a plain pack;
+    `sensitive` where the prosecutor's schedule goes."""
+
+    bundle: Path
+    signer: Signer
+    output: Path
+    now: datetime
+    random: Callable[[int], bytes]
+    slip: Path | None = None
+    sensitive: Path | None = None
+    time_stamp: Callable[[bytes], bytes] | None = None
+    verification: EarlierVerification | None = None
+    earlier: EarlierPack | None = None
+    index: Callable[[PackFacts], bytes] = index_of_pack
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Published:
+    """What was published: the pack, the digest (hex) and size of the file, and the slips.
+
+    `passphrase` is the encrypted pack's, None for a plain one; it is on the slip and nowhere else.
+    """
+
+    pack: MadePack
+    file_sha256: str
+    file_size: int
+    slips: tuple[Path, ...]
+    passphrase: str | None = field(default=None, repr=False)
+
+
+def releases_beside(bundle: Path) -> Path:
+    """Where the release log of a bundle stands."""
+    return bundle.absolute().parent / RELEASES
+
+
+def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication) -> Published:
+    """Make and publish a pack.
+
+    Raises as `make_pack`, and UsageError where a file stands in the way or sensitive material has no
+    schedule to go to; then no pack, slip or schedule is left.
+    """
+    companions = _Companions(publication, decisions)
+    order = PackOrder(
+        signer=publication.signer,
+        claimed_time=publication.now,
+        random=publication.random,
+        index=publication.index,
+        time_stamp=publication.time_stamp,
+        verification=publication.verification,
+        release_log=last_digest(read_releases(releases_beside(publication.bundle))),
+        earlier=publication.earlier,
+        before_publishing=companions.write,
+    )
+    try:
+        made = make_pack(bundle, decisions, order, companions.target())
+    except BaseException:
+        companions.remove()
+        raise
+    encrypted = made.encrypted
+    return Published(
+        pack=made,
+        file_sha256=made.sha256 if encrypted is None else encrypted.sha256.hex(),
+        file_size=made.size if encrypted is None else encrypted.size,
+        slips=companions.slips,
+        passphrase=companions.passphrase,
+    )
+
+
+class _Companions:
+    """The files that go with a pack; they are new, or nothing is made."""
+
+    def __init__(self, publication: Publication, decisions: Decisions) -> None:
+        self._publication = publication
+        self._case = decisions.case
+        self.passphrase = new_passphrase(publication.random) if publication.slip else None
+        self._written: list[Path] = []
+        self.slips: tuple[Path, ...] = ()
+        if publication.slip is not None:
+            slip = publication.slip
+            self.slips = (Path(f"{slip}.pdf"), Path(f"{slip}.txt"))
+            _require_apart(slip, publication.output, "slip")
+        if publication.sensitive is not None:
+            _require_apart(publication.sensitive, publication.output, "schedule")
+        for path in (*self.slips, publication.sensitive):
+            if path is not None and os.path.lexists(path):
+                raise UsageError(
+                    "something stands under this name already, and nothing is ever replaced",
+                    path=str(path),
+                    hint="Choose another name.",
+                )
+
+    def target(self) -> PlainTarget | EncryptedTarget:
+        """Where the pack goes."""
+        if self.passphrase is None:
+            return PlainTarget(path=self._publication.output)
+        return EncryptedTarget(
+            path=self._publication.output,
+            passphrase=self.passphrase,
+            salt=self._publication.random(_SALT_BYTES),
+        )
+
+    def write(self, made: MadePack) -> None:
+        """Schedule, slip and log line, in this order: the log line cannot be taken back."""
+        self._write_schedule(made)
+        if made.encrypted is not None and self.passphrase is not None:
+            content = self._slip(made, self.passphrase)
+            pdf, text = self.slips
+            self._write(pdf, build_slip(content))
+            self._write(text, slip_text(content))
+        append_release(
+            releases_beside(self._publication.bundle),
+            _release(made, self._case),
+            at=self._publication.now,
+            by=self._case.decided_by,
+            signer=self._publication.signer,
+        )
+
+    def remove(self) -> None:
+        """Take back what was written."""
+        for path in self._written:
+            with suppress(OSError):
+                path.unlink()
+
+    def _write_schedule(self, made: MadePack) -> None:
+        path, items = self._publication.sensitive, made.plan.sensitive
+        if path is not None:
+            self._write(path, sensitive_schedule(self._case, items).encode())
+        elif items:
+            raise UsageError(
+                f"{len(items)} entries are sensitive, and there is no schedule for them to go to",
+                hint="--sensitive PATH     the prosecutor's schedule, never beside the pack",
+            )
+
+    def _write(self, path: Path, data: bytes) -> None:
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        try:
+            descriptor = os.open(path, flags, 0o600)
+        except FileExistsError:
+            raise UsageError("something stands under this name already", path=str(path)) from None
+        self._written.append(path)
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+
+    def _slip(self, made: MadePack, passphrase: str) -> SlipContent:
+        encrypted = made.encrypted
+        if encrypted is None:
+            raise ValueError("only an encrypted pack has a slip")
+        return SlipContent(
+            file_name=self._publication.output.name,
+            sha256=encrypted.sha256,
+            size=encrypted.size,
+            reference=made.statement.pack,
+            pack_sha256=bytes.fromhex(made.sha256),
+            case=made.statement.case,
+            recipient=made.statement.recipient,
+            issue=made.statement.issue,
+            made_at=self._publication.now,
+            made_by=self._case.decided_by,
+            passphrase=passphrase,
+            evidpack_version=__version__,
+        )
+
+
+def _require_apart(path: Path, output: Path, what: str) -> None:
+    """What lies in the pack's own folder is soon sent along with it."""
+    if path.absolute().parent == output.absolute().parent:
+        raise UsageError(
+            f"the {what} would lie beside the pack",
+            path=str(path),
+            expected="another folder",
+            observed=str(output.absolute().parent),
+            hint=f"The {what} goes another way than the pack: give it a folder of its own.",
+        )
+
+
+def _release(made: MadePack, case: Case) -> Release:
+    statement, encrypted = made.statement, made.encrypted
+    return Release(
+        reference=statement.pack,
+        pack=bytes.fromhex(made.sha256),
+        encrypted=None if encrypted is None else encrypted.sha256,
+        statement=bytes.fromhex(made.statement_sha256),
+        origin=statement.origin,
+        contents=made.contents,
+        day=statement.day,
+        case=case.case,
+        recipient=case.recipient,
+        issue=statement.issue,
+    )
