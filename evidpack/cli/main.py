@@ -34,6 +34,7 @@ COMMANDS: Final = {
     "redact": ("redact", "Preview a redaction of a still."),
     "releases": ("releases", "Show who was given what, when, acknowledged how."),
     "acknowledge": ("acknowledge", "Record that a pack was received."),
+    "reader": ("reader", "Write the page that verifies bundles in a browser."),
     "show": ("show", "Show what is inside a file, without verifying it."),
     "key": ("key", "Make a signing key, or a demonstration authority."),
     "rules": ("rules", "List, show or validate rule sets."),
