@@ -61,6 +61,11 @@ _New = click.Path(dir_okay=False, path_type=Path)
     help="Where the slip with the passphrase goes (PATH.pdf and PATH.txt).",
 )
 @click.option(
+    "--slip-beside",
+    is_flag=True,
+    help="Allow the slip in the pack's own folder, from where it must not be sent along.",
+)
+@click.option(
     "--sensitive",
     type=_New,
     metavar="PATH",
@@ -87,6 +92,7 @@ def command(
     previous: Path | None,
     encrypt: bool,
     slip: Path | None,
+    slip_beside: bool,
     sensitive: Path | None,
     output: Path,
     as_json: bool,
@@ -116,6 +122,7 @@ def command(
                 signer=signer,
                 output=output,
                 slip=slip,
+                slip_beside=slip_beside,
                 sensitive=sensitive,
                 now=datetime.now(UTC).replace(microsecond=0),
                 random=secrets.token_bytes,

@@ -13,17 +13,30 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from evidpack.disclosure.ranges import format_ranges, parse_ranges
+from evidpack.disclosure.redact_tables import RedactOrder, read_redact, read_time
 from evidpack.errors import ProofError
 from evidpack.intake.faults import Faults, TableReader
 from evidpack.intake.toml_lines import read_toml
-from evidpack.limits import MAX_ENTRIES
 from evidpack.proof.accounting import USES
+
+__all__ = [
+    "FORMAT",
+    "UNDECIDED",
+    "WHAT",
+    "Case",
+    "Decision",
+    "Decisions",
+    "RedactOrder",
+    "format_ranges",
+    "load_decisions",
+    "parse_ranges",
+]
 
 FORMAT: Final = "evidpack-decisions-1"
 UNDECIDED: Final = "undecided"
 WHAT: Final = ("release", "redact", "withhold", "inspect")
 
-_RANGE: Final = re.compile(r"(\d{1,9})(?:\s*-\s*(\d{1,9}))?")
 _HEX64: Final = re.compile(r"[0-9a-f]{64}")
 _CASE_KEYS: Final = frozenset(
     {"day", "statement", "captures", "case", "recipient", "decided_by", "decided_at"}
@@ -35,11 +48,9 @@ _CLASS_KEYS: Final = _SHARED_KEYS | {"class", "entries"}
 _ENTRY_KEYS: Final = _SHARED_KEYS | {
     "entry", "what", "marked", "close", "sensitive", "sensitive_reason",
 }  # fmt: skip
-_REDACT_KEYS: Final = frozenset({"entry", "boxes", "polygons", "reason", "by", "at"})
 _DECISION_HINT: Final = 'decision = "release", "redact", "withhold" or "inspect"'
 _USE_HINT: Final = 'use = "relied on", "unused" or "not relevant"'
 _REASON_HINT: Final = 'reason = "concerns-capture", or a reason in your own words'
-_TIME_HINT: Final = "decided_at = 2026-06-01T10:00:00+01:00"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,19 +93,6 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RedactOrder:
-    """One ``[[redact]]``: regions of a still, in pixels. A box is x, y, width, height."""
-
-    entry: int
-    boxes: tuple[tuple[int, int, int, int], ...]
-    polygons: tuple[tuple[tuple[int, int], ...], ...]
-    reason: str
-    by: str | None
-    at: datetime | None
-    line: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Decisions:
     """A decisions.toml that was read. `decisions` by entry, `redactions` by entry."""
 
@@ -126,7 +124,7 @@ def load_decisions(data: bytes, *, path: str) -> Decisions:
             _keep(decisions, decision, table)
     redactions: dict[int, RedactOrder] = {}
     for table in top.tables("redact", hint="[[redact]]\nentry = 12\nboxes = [[10, 20, 90, 30]]"):
-        order = _read_redact(table)
+        order = read_redact(table)
         if order is not None:
             if order.entry in redactions:
                 table.fault(
@@ -166,27 +164,12 @@ def _read_case(top: TableReader) -> Case | None:
         for name in ("day", "case", "recipient", "decided_by")
     }
     captures = table.texts("captures", hint='captures = ["C033"]') or ()
-    decided_at = _read_time(table, "decided_at", required=True)
+    if not captures:
+        table.fault("captures of the case are missing", hint='captures = ["C033"]')
+    decided_at = read_time(table, "decided_at", required=True)
     if decided_at is None or len(top.faults) > before:
         return None
     return Case(statement=statement, captures=captures, decided_at=decided_at, **found)
-
-
-def _read_time(table: TableReader, name: str, *, required: bool = False) -> datetime | None:
-    value = table.table.get(name)
-    if value is None or value == "":
-        if required:
-            table.fault(f"{name} is missing", name=name, hint=_TIME_HINT)
-        return None
-    if isinstance(value, str):
-        try:
-            value = datetime.fromisoformat(value)
-        except ValueError:
-            value = None
-    if not isinstance(value, datetime) or value.tzinfo is None:
-        table.fault(f"{name} must be a time with an offset", name=name, hint=_TIME_HINT)
-        return None
-    return value
 
 
 def _read_class(table: TableReader) -> Iterator[Decision]:
@@ -255,7 +238,7 @@ def _read_shared(table: TableReader, entry: int, *, alone: bool) -> Decision | N
             name="sensitive",
             hint='decision = "withhold"\nsensitive = true\nsensitive_reason = "…"',
         )
-    by, at = table.text("by", hint='by = "…"'), _read_time(table, "at")
+    by, at = table.text("by", hint='by = "…"'), read_time(table, "at")
     description = table.text("description", hint='description = "…"')
     if use is None or what is None or len(table.faults) > before:
         return None
@@ -272,84 +255,3 @@ def _read_shared(table: TableReader, entry: int, *, alone: bool) -> Decision | N
         alone=alone,
         line=table.line,
     )
-
-
-def _read_redact(table: TableReader) -> RedactOrder | None:
-    before = len(table.faults)
-    table.only(_REDACT_KEYS, what="[[redact]]")
-    entry = table.integer("entry", required=True, hint="entry = 12")
-    reason = table.text("reason", required=True, hint='reason = "third-party"')
-    boxes = _numbers(table, "boxes", hint="boxes = [[10, 20, 90, 30]]")
-    polygons = _numbers(table, "polygons", hint="polygons = [[[10, 20], [90, 20], [50, 60]]]")
-    if any(len(box) != 4 or not all(isinstance(one, int) for one in box) for box in boxes):
-        table.fault("a box is x, y, width, height in pixels", name="boxes",
-                    hint="boxes = [[10, 20, 90, 30]]")  # fmt: skip
-    if any(
-        len(polygon) < 3
-        or any(not isinstance(point, tuple) or len(point) != 2 for point in polygon)
-        for polygon in polygons
-    ):
-        table.fault("a polygon is three or more points x, y in pixels", name="polygons",
-                    hint="polygons = [[[10, 20], [90, 20], [50, 60]]]")  # fmt: skip
-    if not boxes and not polygons and len(table.faults) == before:
-        table.fault("a [[redact]] needs boxes or polygons", hint="boxes = [[10, 20, 90, 30]]")
-    by, at = table.text("by", hint='by = "…"'), _read_time(table, "at")
-    if entry is None or reason is None or len(table.faults) > before:
-        return None
-    return RedactOrder(
-        entry=entry, boxes=boxes, polygons=polygons, reason=reason, by=by, at=at, line=table.line
-    )
-
-
-def _numbers(table: TableReader, name: str, *, hint: str) -> tuple:  # type: ignore[type-arg]
-    """Nested lists of whole numbers as nested tuples; a fault where anything else is in them."""
-
-    def frozen(value: object, depth: int) -> object:
-        if isinstance(value, list) and depth < 3:
-            return tuple(frozen(one, depth + 1) for one in value)
-        if isinstance(value, int) and not isinstance(value, bool) and depth >= 2:
-            return value
-        raise ValueError
-
-    value = table.table.get(name, [])
-    try:
-        found = frozen(value, 0)
-    except ValueError:
-        found = None
-    if not isinstance(found, tuple):
-        table.fault(f"{name} is a list of lists of whole numbers", name=name, hint=hint)
-        return ()
-    return found
-
-
-def parse_ranges(text: str) -> list[int]:
-    """Numbers in ``3-7, 12``; none in a blank text, as where all were decided by themselves.
-
-    Raises ProofError for another form or too many.
-    """
-    found: list[int] = []
-    if not text.strip():
-        return found
-    for part in text.split(","):
-        matched = _RANGE.fullmatch(part.strip())
-        if matched is None:
-            raise ProofError(f"entries are numbers and ranges, and {part.strip()!r} is neither")
-        first, last = int(matched[1]), int(matched[2] or matched[1])
-        if last < first or last - first + len(found) >= MAX_ENTRIES:
-            raise ProofError(f"the range {part.strip()!r} runs backwards or is too long")
-        found.extend(range(first, last + 1))
-    return found
-
-
-def format_ranges(numbers: list[int]) -> str:
-    """Sorted numbers as ``3-7, 12``."""
-    parts: list[str] = []
-    start = previous = None
-    for number in [*numbers, None]:
-        if previous is not None and number == previous + 1:
-            previous = number
-            continue
-        if start is not None:
-            parts.append(str(start) if start == previous else f"{start}-{previous}")
-        start = previous = number
-    return ", ".join(parts)

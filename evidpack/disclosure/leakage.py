@@ -20,8 +20,9 @@ from typing import Final
 
 from evidpack.container import layout
 from evidpack.disclosure.decisions import format_ranges
-from evidpack.disclosure.plan import Plan, Revealed, texts_in
+from evidpack.disclosure.plan import Plan, Revealed
 from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
+from evidpack.disclosure.texts import texts_in
 from evidpack.errors import EvidpackError
 from evidpack.model.fields import FIELDS, FieldType, RecordKind
 from evidpack.model.values import JsonValue

@@ -6,20 +6,19 @@ would disclose by one door what is withheld at another.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from evidpack.disclosure.decisions import (
-    UNDECIDED,
-    Decision,
-    Decisions,
-    RedactOrder,
-    format_ranges,
+from evidpack.disclosure.decided import (
+    describe_entry,
+    require_decided,
+    require_no_open_door,
 )
+from evidpack.disclosure.decisions import Decision, Decisions, RedactOrder
 from evidpack.disclosure.describing import describe
-from evidpack.disclosure.proposal import is_marked
 from evidpack.disclosure.reasons import reason_sentence
 from evidpack.disclosure.sealed_bundle import ProvedEntry, SealedBundle, SealedEntry
+from evidpack.disclosure.texts import texts_in
 from evidpack.disclosure.twins import PLACE_FIELDS, with_twins
 from evidpack.errors import UsageError
 from evidpack.intake.description import DayDescription
@@ -32,7 +31,6 @@ CLOSED_WITH_REDACTION = frozenset({"path", "size", "sha256", "modified", "origin
 WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
 # Of what was given in an earlier issue, the recipient has a copy.
 _GIVEN = (Became.RELEASED, Became.REDACTED, Became.WITHDRAWN)
-_SHOWN = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,75 +92,6 @@ class EarlierIssue:
 NO_EARLIER_ISSUE = EarlierIssue(lines={}, exhibits=0)
 
 
-def require_decided(bundle: SealedBundle, decisions: Decisions) -> None:
-    """Raises UsageError unless the decisions are for this seal, about each entry once, and none
-    is left undecided; what is marked must be decided by itself."""
-    case = decisions.case
-    if case.statement != bundle.statement_sha256.hex() or case.day != bundle.statement.day:
-        raise UsageError(
-            "these decisions are about another seal",
-            path=decisions.path,
-            expected=f"{bundle.statement.day}, {bundle.statement_sha256.hex()}",
-            observed=f"{case.day}, {case.statement}",
-            hint="Draft decisions for this bundle: evidpack decide",
-        )
-    decided = decisions.decisions
-    missing = [number for number in range(bundle.count) if number not in decided]
-    if missing:
-        raise UsageError(
-            f"{len(missing)} sealed entries stand in no decision",
-            path=decisions.path,
-            expected=f"every entry from 0 to {bundle.count - 1}, exactly once",
-            observed=f"nothing about {format_ranges(missing)[:400]}",
-        )
-    strange = sorted(
-        number
-        for number in {*decided.keys(), *decisions.redactions.keys()}
-        if number >= bundle.count
-    )
-    if strange:
-        raise UsageError(
-            "there are decisions about entries that were not sealed",
-            path=decisions.path,
-            line=decided[strange[0]].line if strange[0] in decided else None,
-            expected=f"entries from 0 to {bundle.count - 1}",
-            observed=format_ranges(strange)[:400],
-        )
-    _require_none_undecided(bundle, decisions)
-
-
-def _require_none_undecided(bundle: SealedBundle, decisions: Decisions) -> None:
-    waiting = [one for one in decisions.decisions.values() if one.what == UNDECIDED]
-    if waiting:
-        listed = [
-            f"line {one.line}: entry {one.entry}, {_shown(bundle.entry(one.entry))}"
-            for one in sorted(waiting, key=lambda one: one.entry)[:_SHOWN]
-        ]
-        if len(waiting) > _SHOWN:
-            listed.append(f"… and {len(waiting) - _SHOWN} more")
-        raise UsageError(
-            f"{len(waiting)} entries are undecided, so no pack is made",
-            path=decisions.path,
-            hint="Decide each:\n" + "\n".join(listed),
-        )
-    for entry in bundle.entries():
-        decision = decisions.decisions[entry.number]
-        if entry.kind == "finding" and is_marked(entry.values) and not decision.alone:
-            raise UsageError(
-                f"entry {entry.number} may undermine or assist, and is decided with others",
-                path=decisions.path,
-                line=decision.line,
-                expected=f"an [[entry]] of its own for {_shown(entry)}",
-                observed="a [[class]]",
-                hint=f'[[entry]]\nentry = {entry.number}\nuse = "unused"\ndecision = "release"\n'
-                'reason = "may-assist"',
-            )
-
-
-def _shown(entry: SealedEntry) -> str:
-    return describe(entry.kind, entry.values)
-
-
 def make_plan(
     bundle: SealedBundle,
     decisions: Decisions,
@@ -179,7 +108,7 @@ def make_plan(
     maker = _Maker(bundle, decisions, earlier, profile)
     for number in range(bundle.count):
         maker.take(number)
-    _require_no_open_door(bundle, maker.revealed)
+    require_no_open_door(bundle, [(one.number, one.line) for one in maker.revealed])
     return Plan(
         lines=maker.lines,
         revealed=maker.revealed,
@@ -352,7 +281,7 @@ class _Maker:
             SensitiveItem(
                 entry=decision.entry,
                 kind=kind,
-                what=decision.description or _shown(self._bundle.entry(decision.entry)),
+                what=decision.description or describe_entry(self._bundle.entry(decision.entry)),
                 why=decision.sensitive_reason or "",
                 by=decision.by or case.decided_by,
                 at=(decision.at or case.decided_at).isoformat(),
@@ -363,19 +292,6 @@ class _Maker:
 def _described(decision: Decision) -> bool:
     """Withheld with a description of its own: unused or relied on, and not sensitive."""
     return decision.use != "not relevant" and not decision.sensitive
-
-
-def texts_in(value: JsonValue) -> Iterable[str]:
-    """Every text inside a value."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, list):
-        for one in value:
-            yield from texts_in(one)
-    elif isinstance(value, dict):
-        for name, one in value.items():
-            yield name
-            yield from texts_in(one)
 
 
 def _names_of_redacted(bundle: SealedBundle, decisions: Decisions) -> frozenset[str]:
@@ -390,27 +306,3 @@ def _names_of_redacted(bundle: SealedBundle, decisions: Decisions) -> frozenset[
             if isinstance(digest, str):
                 names.add(digest)
     return frozenset(names)
-
-
-def _require_no_open_door(bundle: SealedBundle, revealed: Sequence[Revealed]) -> None:
-    """A file released whole holds all its rows: none of them may be withheld or redacted."""
-    whole = {
-        one.number
-        for one in revealed
-        if one.line.kind == "file" and one.line.became is Became.RELEASED
-    }
-    open_ = {one.number for one in revealed if one.line.became is Became.RELEASED}
-    shut: dict[int, list[int]] = {}
-    for entry in bundle.entries():
-        source = entry.values.get("source_entry")
-        if isinstance(source, int) and source in whole and entry.number not in open_:
-            shut.setdefault(source, []).append(entry.number)
-    if shut:
-        file, rows = next(iter(shut.items()))
-        raise UsageError(
-            f"entry {file} is released whole, and rows of it are withheld or redacted",
-            expected="all its rows released, or the file not",
-            observed=f"entries {format_ranges(rows)[:300]} are not",
-            hint=f"Withhold entry {file}: the rows of it that are released are in the pack, each "
-            "proved. Or release those rows too.",
-        )

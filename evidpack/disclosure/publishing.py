@@ -37,7 +37,8 @@ _SALT_BYTES: Final = 16
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Publication:
     """How a pack is to be published. `bundle` is where the bundle stands, and the release log beside
-    it; `slip` is where the slip goes (with .pdf and .txt added) and None for a plain pack;
+    it; `slip` is where the slip goes (with .pdf and .txt added) and None for a plain pack, and
+    beside the pack only where `slip_beside` was asked for;
     `sensitive` where the prosecutor's schedule goes."""
 
     bundle: Path
@@ -46,6 +47,7 @@ class Publication:
     now: datetime
     random: Callable[[int], bytes]
     slip: Path | None = None
+    slip_beside: bool = False
     sensitive: Path | None = None
     time_stamp: Callable[[bytes], bytes] | None = None
     verification: EarlierVerification | None = None
@@ -117,7 +119,8 @@ class _Companions:
         if publication.slip is not None:
             slip = publication.slip
             self.slips = (Path(f"{slip}.pdf"), Path(f"{slip}.txt"))
-            _require_apart(slip, publication.output, "slip")
+            if not publication.slip_beside:
+                _require_apart(slip, publication.output, "slip")
         if publication.sensitive is not None:
             _require_apart(publication.sensitive, publication.output, "schedule")
         for path in (*self.slips, publication.sensitive):

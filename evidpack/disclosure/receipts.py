@@ -1,4 +1,4 @@
-"""Receipts that a recipient with a signing key signs (docs/format.md, Release log).
+"""Receipts that a recipient with a signing key signs (docs/release-log.md).
 
 The receipt is canonical JSON; the recipient signs exactly these bytes with `openssl cms -sign
 -binary` or any other program that makes a detached CMS signature (RFC 5652).

@@ -1,4 +1,4 @@
-"""The lines of a release log: what each says, written and read (docs/format.md, Release log).
+"""The lines of a release log: what each says, written and read (docs/release-log.md).
 
 A line is canonical JSON of two members: `statement`, an object, and `signature`, the detached CMS
 signature over the canonical JSON of that object in base64.  Each statement gives its number, the

@@ -6,13 +6,9 @@ from collections.abc import Callable
 from typing import Final
 
 from evidpack.index.flow import BODY, REFERENCE, STRONG, TITLE, Flow, Furniture
-from evidpack.index.pack_chapters import (
-    draw_exhibits,
-    draw_pack_findings,
-    draw_redactions,
-    draw_withheld,
-)
+from evidpack.index.pack_closing import draw_pack_findings, draw_withheld
 from evidpack.index.pack_content import PackContent
+from evidpack.index.pack_exhibits import draw_exhibits, draw_redactions
 from evidpack.index.pack_wording import (
     ACKNOWLEDGE,
     NOT_VERIFIED_BEFORE,
@@ -198,7 +194,9 @@ def _draw_origin(flow: Flow, content: PackContent) -> None:
     if before is None:
         flow.paragraph(NOT_VERIFIED_BEFORE)
         return
-    said = VERIFIED_BEFORE.format(at=moment_text(before.at), verdict=before.verdict)
+    said = VERIFIED_BEFORE.format(
+        at=moment_text(before.at.replace(microsecond=0)), verdict=before.verdict
+    )
     flow.paragraph(said, after=2)
     for line in wrap(grouped(before.report), _SEAL, flow.wide):
         flow.line(line, _SEAL)

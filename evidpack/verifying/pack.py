@@ -21,10 +21,10 @@ from evidpack.verifying.bundle import ASK_AGAIN, Options, examine_bag, size_of, 
 from evidpack.verifying.pack_contents import (
     PackContents,
     examine_accounting,
-    examine_files,
     examine_leaves,
     examine_revealed,
 )
+from evidpack.verifying.pack_files import examine_files
 from evidpack.verifying.pack_recheck import recheck_pack
 from evidpack.verifying.pack_signing import examine_both
 from evidpack.verifying.report import Fault, Report, Step, StepOutcome, fault_from

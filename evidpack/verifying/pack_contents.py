@@ -1,4 +1,4 @@
-"""Steps 3, 4 and 9 of a pack: leaves, entries, openings, files, accounting."""
+"""Steps 3, 4 and 9 of a pack: leaves, accounting, revealed entries and their openings."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ from typing import Final
 
 from evidpack.container import layout
 from evidpack.container.archive import Archive
-from evidpack.errors import ContainerError, EvidpackError, ProofError
-from evidpack.limits import MAX_STILL_BYTES, MAX_TAG_FILE_BYTES
+from evidpack.errors import ContainerError, ProofError
+from evidpack.limits import MAX_TAG_FILE_BYTES
 from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import (
     REVEALED,
     AccountingLine,
-    Became,
     count_outcomes,
     exhibits_of,
     parse_accounting_line,
@@ -25,18 +24,13 @@ from evidpack.proof.digests import chain_head, leaf_digest
 from evidpack.proof.disclosure_statement import DisclosureStatement
 from evidpack.proof.pack_parts import (
     PackOpening,
-    RedactionRecord,
     parse_leaves,
     parse_pack_opening,
-    parse_redaction,
-    parse_tiles,
 )
 from evidpack.proof.statement import SealStatement
 from evidpack.proof.tree import tree_root
 from evidpack.verifying.ledger_walk import split_lines
-from evidpack.verifying.redacted_copy import TileOpenings, require_redacted_copy
 from evidpack.verifying.report import Fault, fault_from
-from evidpack.verifying.revealed_rows import Row, rendered_rows
 
 MAX_FAULTS: Final = 1_000
 _HEX64: Final = re.compile(r"[0-9a-f]{64}")
@@ -69,7 +63,8 @@ class PackContents:
     accounting_faults: list[Fault] = field(default_factory=list)
 
 
-def _note(faults: list[Fault], error: Exception, item: str) -> None:
+def note_fault(faults: list[Fault], error: Exception, item: str) -> None:
+    """Keep one of evidpack's own errors as a fault, up to the limit."""
     if len(faults) < MAX_FAULTS:
         faults.append(fault_from(error, item))
 
@@ -98,7 +93,7 @@ def examine_leaves(contents: PackContents, archive: Archive, origin: SealStateme
                     observed=computed.hex(),
                 )
     except (ProofError, ContainerError) as error:
-        _note(contents.ledger_faults, error, name)
+        note_fault(contents.ledger_faults, error, name)
 
 
 def examine_accounting(
@@ -110,7 +105,7 @@ def examine_accounting(
     """Step 9, first half: one line an entry, of its kind, and the counts that were signed."""
     name = layout.DISCLOSURE_ACCOUNTING
     try:
-        for number, data in enumerate(_lines(archive, name)):
+        for number, data in enumerate(lines_of(archive, name)):
             line = parse_accounting_line(data, path=name, number=number)
             if number >= origin.entry_count or line.kind != origin.kind_at(number):
                 raise ProofError(
@@ -130,7 +125,7 @@ def examine_accounting(
             )
         exhibits = exhibits_of(contents.lines)
     except (ProofError, ContainerError) as error:
-        _note(contents.accounting_faults, error, name)
+        note_fault(contents.accounting_faults, error, name)
         return
     if statement is not None:
         _compare_counts(contents, statement, exhibits)
@@ -163,15 +158,16 @@ def _compare_counts(
         )
 
 
-def _lines(archive: Archive, name: str) -> Iterator[bytes]:
+def lines_of(archive: Archive, name: str) -> Iterator[bytes]:
+    """The lines of a member, without their line feeds."""
     return split_lines(archive.open(archive.member(name)), path=name)
 
 
 def examine_revealed(contents: PackContents, archive: Archive) -> None:
     """Step 4: each revealed entry is the sealed one, and each opened field was committed to."""
     wanted = [line for line in contents.lines if line.became in REVEALED]
-    entries = _lines(archive, layout.DISCLOSURE_ENTRIES)
-    openings = _lines(archive, layout.DISCLOSURE_OPENINGS)
+    entries = lines_of(archive, layout.DISCLOSURE_ENTRIES)
+    openings = lines_of(archive, layout.DISCLOSURE_OPENINGS)
     try:
         for place, line in enumerate(wanted, start=1):
             sealed = next(entries, None)
@@ -199,7 +195,7 @@ def examine_revealed(contents: PackContents, archive: Archive) -> None:
                     observed="more",
                 )
     except (ProofError, ContainerError) as error:
-        _note(contents.content_faults, error, layout.DISCLOSURE_ENTRIES)
+        note_fault(contents.content_faults, error, layout.DISCLOSURE_ENTRIES)
 
 
 def _examine_one(
@@ -223,7 +219,7 @@ def _examine_one(
         found = RevealedEntry(line=line, sealed=entry, opened=opening.values)
         contents.revealed.append(found)
     except ProofError as error:
-        _note(contents.content_faults, error, layout.DISCLOSURE_OPENINGS)
+        note_fault(contents.content_faults, error, layout.DISCLOSURE_OPENINGS)
         return
     if found.closed != line.closed or entry.kind != line.kind:
         contents.accounting_faults.append(
@@ -255,158 +251,3 @@ def _require_openings(entry: Entry, opening: PackOpening, line: AccountingLine, 
             path=layout.DISCLOSURE_OPENINGS,
             line=place,
         )
-
-
-def examine_files(contents: PackContents, archive: Archive, digests: Mapping[str, bytes]) -> None:
-    """Step 4: each file under data/ is a released original, a redacted copy, or a rendering."""
-    expected: set[str] = set()
-    pictures: list[RevealedEntry] = []
-    for one in contents.revealed:
-        if one.line.kind != "file":
-            continue
-        if one.line.became is Became.RELEASED:
-            expected.add(_examine_original(contents, one, archive, digests))
-        else:
-            pictures.append(one)
-    expected |= _examine_pictures(contents, pictures, archive)
-    expected |= _examine_renderings(contents, archive)
-    for name in digests:
-        if name.startswith(layout.DATA) and name not in expected:
-            contents.content_faults.append(
-                Fault(item=name, message="the file belongs to no released or redacted entry")
-            )
-
-
-def _examine_original(
-    contents: PackContents, one: RevealedEntry, archive: Archive, digests: Mapping[str, bytes]
-) -> str:
-    path = str(one.opened.get("path"))
-    name = layout.DATA + path
-    if name not in archive or not path.startswith(_ORIGINALS):
-        contents.content_faults.append(
-            Fault(item=name, message=f"the released file of entry {one.line.entry} is missing")
-        )
-        return name
-    size = archive.member(name).size
-    if digests.get(name, b"").hex() != one.opened.get("sha256") or size != one.opened.get("size"):
-        contents.content_faults.append(
-            Fault(
-                item=name,
-                message=f"the file is not the one of entry {one.line.entry}",
-                expected=f"{one.opened.get('size')} bytes, SHA-256 {one.opened.get('sha256')}",
-                observed=f"{size} bytes, SHA-256 {digests.get(name, b'').hex()}",
-            )
-        )
-    return name
-
-
-def _examine_pictures(
-    contents: PackContents, pictures: list[RevealedEntry], archive: Archive
-) -> set[str]:
-    """Redacted copies tile by tile; each with its redaction record, and no record without one."""
-    expected: set[str] = set()
-    records = _redactions(contents, archive)
-    for one in pictures:
-        name = layout.exhibit_picture(one.line.exhibit or 0)
-        expected.add(name)
-        try:
-            _require_picture(one, records.pop(one.line.entry, None), archive, name)
-        except EvidpackError as error:
-            _note(contents.content_faults, error, name)
-    for entry in records:
-        contents.content_faults.append(
-            Fault(
-                item=layout.DISCLOSURE_REDACTIONS,
-                message=f"there is a redaction record for entry {entry}, which is not redacted",
-            )
-        )
-    tiles = {layout.exhibit_tiles(one.line.exhibit or 0) for one in pictures}
-    for member in archive.members:
-        if member.name.startswith(layout.DISCLOSURE_TILES) and member.name not in tiles:
-            contents.content_faults.append(
-                Fault(item=member.name, message="these tiles belong to no redacted copy")
-            )
-    return expected
-
-
-def _redactions(contents: PackContents, archive: Archive) -> dict[int, RedactionRecord]:
-    name = layout.DISCLOSURE_REDACTIONS
-    found: dict[int, RedactionRecord] = {}
-    if name not in archive:
-        return found
-    try:
-        for number, line in enumerate(_lines(archive, name), start=1):
-            record = parse_redaction(line, path=name, number=number)
-            if record.entry in found:
-                raise ProofError("an entry has two redaction records", path=name, line=number)
-            found[record.entry] = record
-    except (ProofError, ContainerError) as error:
-        _note(contents.content_faults, error, name)
-    return found
-
-
-def _require_picture(
-    one: RevealedEntry, record: RedactionRecord | None, archive: Archive, name: str
-) -> None:
-    exhibit = one.line.exhibit or 0
-    tiles_name = layout.exhibit_tiles(exhibit)
-    salts, closed = parse_tiles(archive.read(tiles_name, limit=MAX_TAG_FILE_BYTES), path=tiles_name)
-    if record is None or record.exhibit != exhibit or list(record.tiles) != sorted(closed):
-        raise ProofError(
-            "the redaction record is missing, or is about other tiles than those closed",
-            path=layout.DISCLOSURE_REDACTIONS,
-            expected=f"exhibit {exhibit}, {len(closed)} tiles",
-            observed="none" if record is None else f"exhibit {record.exhibit}, {len(record.tiles)}",
-        )
-    width, height, root = (one.opened.get(key) for key in ("width_px", "height_px", "pixel_root"))
-    if not isinstance(width, int) or not isinstance(height, int) or not _is_digest(root):
-        raise ProofError(
-            "a redacted copy needs the size and the pixel root opened",
-            path=name,
-            expected="width_px, height_px and pixel_root",
-            observed=", ".join(sorted(one.opened)),
-        )
-    require_redacted_copy(
-        archive.read(name, limit=MAX_STILL_BYTES),
-        path=name,
-        width_px=width,
-        height_px=height,
-        pixel_root=bytes.fromhex(str(root)),
-        openings=TileOpenings(salts=salts, closed=closed),
-    )
-
-
-def _is_digest(value: JsonValue) -> bool:
-    return isinstance(value, str) and _HEX64.fullmatch(value) is not None
-
-
-def rows_of(revealed: list[RevealedEntry]) -> Iterator[Row]:
-    """What the renderings are made from: revealed records and findings."""
-    for one in revealed:
-        if one.line.kind != "file":
-            yield Row(
-                entry=one.line.entry,
-                exhibit=one.line.exhibit or 0,
-                opened=one.opened,
-                closed=one.closed,
-            )
-
-
-def _examine_renderings(contents: PackContents, archive: Archive) -> set[str]:
-    rendered = rendered_rows(rows_of(contents.revealed))
-    for name, data in rendered.items():
-        try:
-            found = archive.read(name, limit=MAX_TAG_FILE_BYTES)
-        except ContainerError as error:
-            _note(contents.content_faults, error, name)
-            continue
-        if found != data:
-            contents.content_faults.append(
-                Fault(
-                    item=name,
-                    message="the rendering does not come out the same from the opened fields",
-                    expected=f"{len(data)} bytes made from disclosure/openings.jsonl",
-                    observed=f"{len(found)} others",
-                )
-            )
-    return set(rendered)

@@ -211,6 +211,16 @@ def test_the_slip_is_refused_beside_the_pack(
     assert list(tmp_path.iterdir()) == [decided_office]
 
 
+def test_the_slip_lies_beside_the_pack_where_that_was_asked_for(
+    decided_office: Path, run: Run, tmp_path: Path
+) -> None:
+    slip = ["--encrypt", "--slip", tmp_path / "slip", "--slip-beside"]
+    done = disclose(run, decided_office, tmp_path / "pack.zip", *slip)
+    assert done.code == 0, done.words
+    assert (tmp_path / "slip.txt").exists()
+    assert (tmp_path / "slip.pdf").exists()
+
+
 @pytest.mark.parametrize("options", [["--encrypt"], ["--slip", "elsewhere"]])
 def test_encryption_and_slip_go_together(
     decided_office: Path, run: Run, tmp_path: Path, options: list[str]

@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from hypothesis import given
 from hypothesis import strategies as st
 
+from evidpack.disclosure import releases
 from evidpack.disclosure.receipts import Receipt, check_receipt, receipt_for
 from evidpack.disclosure.release_lines import Acknowledgement, LogLine, Release, SignedReceipt
 from evidpack.disclosure.releases import (
@@ -299,6 +300,25 @@ def test_any_changed_byte_of_the_log_is_found(
         changed[at] ^= 1 << at % 8
         with pytest.raises((ProofError, TrustError)):
             parse_releases(bytes(changed), path="releases.jsonl", anchors=anchors)
+
+
+def test_a_log_that_cannot_be_read_is_said(tmp_path: Path, signer: Signer) -> None:
+    with pytest.raises(UsageError, match="cannot be read or written: Is a directory") as caught:
+        read_releases(tmp_path)
+    assert caught.value.path == str(tmp_path)
+    with pytest.raises(UsageError, match="cannot be read or written: Is a directory"):
+        append_release(tmp_path, PACK, at=AT, by="H. Undersedge", signer=signer)
+
+
+def test_a_log_at_the_limit_is_read_and_one_past_it_refused(
+    log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    size = log.stat().st_size
+    monkeypatch.setattr(releases, "MAX_LOG_BYTES", size)
+    assert len(read_releases(log)) == 3
+    monkeypatch.setattr(releases, "MAX_LOG_BYTES", size - 1)
+    with pytest.raises(ProofError, match="the release log is too large"):
+        read_releases(log)
 
 
 # Acknowledgement codes

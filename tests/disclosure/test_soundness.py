@@ -179,3 +179,10 @@ def test_the_record_of_another_exhibit_is_a_query() -> None:
     finding = about(record=replace(RECORD, exhibit=9))
     assert finding.outcome is Outcome.QUERY
     assert "the record of exhibit 9" in finding.sentence
+
+
+def test_pixels_that_cannot_be_inflated_are_said_once() -> None:
+    broken = PNG[:33] + chunk(b"IDAT", b"no pixels") + chunk(b"IEND", b"")
+    finding = about(broken)
+    assert finding.outcome is Outcome.FAIL
+    assert finding.sentence.count("it cannot be decoded") == 1

@@ -176,3 +176,10 @@ def test_the_flat_colour_is_grey() -> None:
 def test_the_area_of_a_tile_ends_with_the_picture() -> None:
     assert tile_area(WIDTH_PX, HEIGHT_PX, 0) == (0, 0, 32, 32)
     assert tile_area(WIDTH_PX, HEIGHT_PX, 11) == (96, 64, 100, 70)
+
+
+def test_a_picture_that_the_decoder_refuses_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 100)
+    with pytest.raises(ProofError, match="the redacted copy cannot be decoded") as caught:
+        check()
+    assert "DecompressionBombError" in str(caught.value.observed)

@@ -1,38 +1,33 @@
-"""The chapters of a pack's index: exhibits, redactions, findings, and what is withheld."""
+"""The chapters of a pack's index that show something: exhibits, and what is redacted in them."""
 
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import Final
 
+from evidpack.checks.saying import spans
 from evidpack.errors import EvidpackError
-from evidpack.index.flow import CELL, CELL_QUIET, CELL_STRONG, DIGEST, Flow
+from evidpack.index.flow import CELL, CELL_QUIET, CELL_STRONG, Flow
 from evidpack.index.pack_content import (
     PackContent,
     PackExhibit,
-    PackFinding,
     PackRedaction,
-    WithheldClass,
 )
 from evidpack.index.pack_wording import (
     CLOSED_INTRO,
-    FINDINGS_INTRO,
-    INSPECT_INTRO,
     NO_REDACTIONS,
     NOT_RELEVANT_INTRO,
     REDACTIONS_INTRO,
     RELIED_ON_INTRO,
     UNUSED_INTRO,
-    WITHDRAWN_INTRO,
-    WITHHELD_DESCRIBED,
-    WITHHELD_INTRO,
 )
-from evidpack.index.phrases import count_text, moment_text, outcome_text, value_text
+from evidpack.index.phrases import moment_text
 from evidpack.index.table import Cell, Column, Paragraph, Picture, Row, Table
 from evidpack.index.thumbnails import jpeg_size
+from evidpack.index.typeface import Style, Typeface
 
+_DIGEST_STYLE: Final = Style(face=Typeface.MONO, size=6.2, leading=9.0)
 _DIGEST: Final = re.compile(r"[0-9a-f]{64}")
 
 Thumbnail = Callable[[str], bytes | None]
@@ -72,6 +67,7 @@ def draw_exhibits(flow: Flow, content: PackContent, chapter: int, *, thumbnail: 
         if content.issue > 1
         else "An exhibit keeps its number in later issues, which number on from here."
     )
+    elsewhere = {one.exhibit for one in content.findings}
     for use, title, anchor, intro in _PARTS:
         chosen = [one for one in content.exhibits if one.use == use and one.became != "withdrawn"]
         if not chosen and use == "not relevant":
@@ -80,10 +76,15 @@ def draw_exhibits(flow: Flow, content: PackContent, chapter: int, *, thumbnail: 
         flow.paragraph(intro if chosen else f"{intro} There is nothing of this kind in this issue.")
         if not chosen:
             continue
+        findings = [one.number for one in chosen if one.number in elsewhere]
         pictures = [one for one in chosen if one.picture and one.became in SHOWN]
+        apart = {*findings, *(one.number for one in pictures)}
         _draw_pictures(flow, content, pictures, thumbnail)
-        drawn = {one.number for one in pictures}
-        _draw_plain(flow, [one for one in chosen if one.number not in drawn])
+        _draw_plain(flow, [one for one in chosen if one.number not in apart])
+        if findings:
+            which = "exhibit" if len(findings) == 1 else "exhibits"
+            numbers = spans(findings, listed=len(findings))
+            flow.paragraph(f"And findings, shown in chapter {chapter + 2}: {which} {numbers}.")
 
 
 def _draw_pictures(
@@ -147,7 +148,7 @@ def _details(one: PackExhibit) -> list[Paragraph]:
     others = [f"{name}: {value}" for name, value in one.details if not _DIGEST.fullmatch(value)]
     found: list[Paragraph] = [("; ".join(others), CELL)] if others else []
     for name, value in digests:
-        found += [(f"{name}:", CELL_QUIET), (value, DIGEST)]
+        found += [(f"{name}:", CELL_QUIET), (value, _DIGEST_STYLE)]
     return found
 
 
@@ -225,130 +226,4 @@ def _redaction_row(one: PackRedaction, thumbnail: Thumbnail) -> Row:
         ),
         anchor=redaction_anchor(one.exhibit),
         picture=_picture(one.name, thumbnail, _LARGE_PICTURE, column=1),
-    )
-
-
-def draw_pack_findings(flow: Flow, content: PackContent, chapter: int) -> None:
-    """The findings that are disclosed, the adverse first."""
-    flow.chapter(f"{chapter}  Findings", "findings", keep=130)
-    flow.paragraph(FINDINGS_INTRO)
-    _draw_outcomes(flow, content)
-    if content.undisclosed_adverse:
-        count = count_text(content.undisclosed_adverse, "query or failure", "queries and failures")
-        flow.paragraph(f"Counted by the seal and not shown in this pack: {count}.")
-    ordered = sorted(content.findings, key=lambda one: (not one.finding.adverse, one.exhibit))
-    if not ordered:
-        flow.paragraph("No finding is disclosed in this issue.")
-        return
-    columns = (
-        Column(title="Exhibit", share=0.5, right=True),
-        Column(title="Check", share=0.9),
-        Column(title="Subject", share=1.0),
-        Column(title="Outcome", share=1.0),
-        Column(title="Measured / limit", share=1.3),
-        Column(title="What it says", share=3.2),
-    )
-    Table(flow, columns).draw(_finding_row(one, content) for one in ordered)
-
-
-def _draw_outcomes(flow: Flow, content: PackContent) -> None:
-    """How many findings of each outcome were sealed, and how many of them are shown here."""
-    if not content.sealed_outcomes:
-        return
-    shown = Counter(one.finding.outcome.value for one in content.findings)
-    columns = (
-        Column(title="Outcome", share=1.4),
-        *(Column(title=name.capitalize()) for name in content.sealed_outcomes),
-    )
-    sealed = [Cell(text=str(count)) for count in content.sealed_outcomes.values()]
-    here = [Cell(text=str(shown[name])) for name in content.sealed_outcomes]
-    rows = (("In the seal, about the whole day", sealed), ("Shown in this pack", here))
-    Table(flow, columns).draw(
-        Row(cells=[Cell(text=name, style=CELL_STRONG), *cells]) for name, cells in rows
-    )
-    flow.space(4)
-
-
-def _finding_row(one: PackFinding, content: PackContent) -> Row:
-    finding = one.finding
-    more: list[Paragraph] = []
-    if finding.advice:
-        more.append((f"What helps: {finding.advice}", CELL_QUIET))
-    if finding.source:
-        more.append((f"Limit from: {finding.source}", CELL_QUIET))
-    limit = ((f"limit {value_text(finding.limit, finding.unit)}", CELL_QUIET),)
-    label = content.finding_labels.get(finding.check, "")
-    return Row(
-        cells=(
-            Cell(text=str(one.exhibit), style=CELL_STRONG, target=exhibit_anchor(one.exhibit)),
-            Cell(text=f"{finding.check} {label}".strip()),
-            Cell(text=finding.subject),
-            Cell(text=outcome_text(finding), style=CELL_STRONG),
-            Cell(
-                text=value_text(finding.measured, finding.unit),
-                more=() if finding.limit is None else limit,
-            ),
-            Cell(text=finding.sentence, more=tuple(more)),
-        ),
-        bar=finding.adverse,
-    )
-
-
-def draw_withheld(flow: Flow, content: PackContent, chapter: int) -> None:
-    """What is not shown: by appointment, withheld by class and count, withdrawn."""
-    flow.chapter(f"{chapter}  What is not shown", "withheld", keep=130)
-    for became, title, anchor, intro in (
-        ("inspect", "To be viewed by appointment", "inspect", INSPECT_INTRO),
-        ("withheld", "Withheld, and described", "withheld-described", WITHHELD_DESCRIBED),
-        ("withdrawn", "Withdrawn", "withdrawn", WITHDRAWN_INTRO),
-    ):
-        chosen = [one for one in content.exhibits if one.became == became]
-        if chosen:
-            flow.section(title, anchor, keep=90)
-            flow.paragraph(intro)
-            _draw_named(flow, chosen)
-    flow.section("Withheld, by class and count", "withheld-counts", keep=110)
-    flow.paragraph(WITHHELD_INTRO)
-    if not content.withheld:
-        flow.paragraph("Nothing is withheld without a description.")
-        return
-    columns = (
-        Column(title="Kind", share=0.7),
-        Column(title="How many", share=0.7, right=True),
-        Column(title="What they are", share=2.6),
-        Column(title="Why", share=1.6),
-        Column(title="Places on the list", share=2.2),
-    )
-    Table(flow, columns).draw(_class_row(one) for one in content.withheld)
-
-
-def _class_row(one: WithheldClass) -> Row:
-    return Row(
-        cells=(
-            Cell(text=one.kind),
-            Cell(text=str(one.count), style=CELL_STRONG),
-            Cell(text=one.wording),
-            Cell(text=one.reason),
-            Cell(text=one.entries, style=CELL_QUIET),
-        )
-    )
-
-
-def _draw_named(flow: Flow, exhibits: Sequence[PackExhibit]) -> None:
-    columns = (
-        Column(title="Exhibit", share=0.5, right=True),
-        Column(title="What it is, in the discloser's words", share=3.6),
-        Column(title="Use", share=0.8),
-        Column(title="Why", share=2.0),
-    )
-    Table(flow, columns).draw(
-        Row(
-            cells=(
-                Cell(text=str(one.number), style=CELL_STRONG),
-                Cell(text=one.description),
-                Cell(text=one.use),
-                Cell(text=one.reason),
-            )
-        )
-        for one in exhibits
     )
