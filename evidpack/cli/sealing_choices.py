@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import cast
 
+from evidpack.cli.trust_options import read_limited
 from evidpack.container import layout
 from evidpack.container.zip_reader import read_archive
 from evidpack.errors import UsageError
@@ -22,10 +23,10 @@ def load_signer(key: Path, cert: Path, chain: Path | None, secret: Callable[[], 
 
     Raises TrustError where the key does not belong to the certificate or is too weak.
     """
-    pem = _read(key)
+    pem = read_limited(key, MAX_PEM_BYTES)
     passphrase = secret() if b"ENCRYPTED" in pem else None
     private = load_signing_key(pem, passphrase, path=str(key))
-    certificates = load_certificates(_read(cert), path=str(cert))
+    certificates = load_certificates(read_limited(cert, MAX_PEM_BYTES), path=str(cert))
     if certificates[0].public_key() != private.public_key():
         raise UsageError(
             "the key does not belong to the certificate",
@@ -35,7 +36,7 @@ def load_signer(key: Path, cert: Path, chain: Path | None, secret: Callable[[], 
         )
     extra = certificates[1:]
     if chain is not None:
-        extra += load_certificates(_read(chain), path=str(chain))
+        extra += load_certificates(read_limited(chain, MAX_PEM_BYTES), path=str(chain))
     return Signer(key=private, certificate=certificates[0], chain=tuple(extra))
 
 
@@ -63,11 +64,3 @@ def previous_statement(bundles: Mapping[str, Path | None], reason: str | None) -
         relation=cast("Relation", relation),
         reason=reason or "description of a day that was sealed undescribed",
     )
-
-
-def _read(path: Path) -> bytes:
-    with path.open("rb") as stream:
-        data = stream.read(MAX_PEM_BYTES + 1)
-    if len(data) > MAX_PEM_BYTES:
-        raise UsageError("the file is larger than it can be", path=str(path))
-    return data

@@ -19,7 +19,7 @@ from evidpack.errors import ContainerError
 OnBytes = Callable[[int], None]
 Also = Callable[[memoryview], None]
 
-# From this size on a second thread pays for the hand-over; measured, see docs/performance.md.
+# From this size on a second thread pays for the hand-over; measured on one machine with two cores.
 _THREAD_FROM_BYTES: Final = 2 * limits.MIB
 _BUFFERS: Final = 4
 _CRC_OFFSET: Final = 14

@@ -12,7 +12,6 @@ from evidpack.index.phrases import (
     ABSENT,
     count_text,
     day_text,
-    grouped,
     moment_text,
     span_text,
     stamp_text,
@@ -24,6 +23,7 @@ from evidpack.index.wording import NOT_PROVED, PLAIN_WORDS, PROVED
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Outcome
 from evidpack.model.values import JsonValue
+from evidpack.proof.digests import groups_of_four
 
 _CODE_PT: Final = 104.0
 _PIXELS: Final = {
@@ -72,7 +72,7 @@ def _identity(day: Assembly) -> list[tuple[str, str | Cell]]:
         ("Day", day_text(content.date)),
         ("Zone of the day", content.zone or ABSENT),
         ("Sealed by", content.signer_name),
-        ("Signing certificate", grouped(content.signer_fingerprint)),
+        ("Signing certificate", groups_of_four(content.signer_fingerprint)),
         (
             "Sealing time",
             (
@@ -131,7 +131,7 @@ def _draw_root(flow: Flow, day: Assembly) -> None:
         flow.space(3)
         flow.need(STRONG.leading + 2 * GROUPS.leading)
         flow.line(wrap(name, STRONG, flow.wide)[0], STRONG)
-        for line in wrap(grouped(digest), GROUPS, flow.wide):
+        for line in wrap(groups_of_four(digest), GROUPS, flow.wide):
             flow.line(line, GROUPS)
     flow.y -= 4
 

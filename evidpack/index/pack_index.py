@@ -21,10 +21,11 @@ from evidpack.index.pack_wording import (
     PACK_WARNING,
     VERIFIED_BEFORE,
 )
-from evidpack.index.phrases import count_text, grouped, moment_text
+from evidpack.index.phrases import count_text, moment_text
 from evidpack.index.sheet import Box, Imprint, paint
 from evidpack.index.table import Cell, Column, Row, Table, facts
 from evidpack.index.typeface import Style, Typeface, shown, wrap
+from evidpack.proof.digests import groups_of_four
 
 TITLE_TEXT: Final = "Index of a disclosure pack"
 _CODE: Final = Style(face=Typeface.MONO, size=17.0, leading=24.0)
@@ -125,7 +126,7 @@ def _about(content: PackContent) -> list[tuple[str, str | Cell]]:
     )
     previous = (
         f"issue {content.issue - 1}, whose disclosure statement has the SHA-256 "
-        f"{grouped(content.previous_statement)}. This issue holds all that is disclosed so far"
+        f"{groups_of_four(content.previous_statement)}. This issue holds all that is disclosed so far"
         if content.previous_statement is not None
         else "none: this is the first"
     )
@@ -136,7 +137,7 @@ def _about(content: PackContent) -> list[tuple[str, str | Cell]]:
         ("Unit and day", f"{content.unit}, {content.day}" if content.unit else content.day),
         ("Decided by", f"{content.decided_by}, {moment_text(content.decided_at)}"),
         ("Disclosed by", content.discloser_name),
-        ("Certificate", grouped(content.discloser_fingerprint)),
+        ("Certificate", groups_of_four(content.discloser_fingerprint)),
         ("Made", f"{moment_text(content.claimed_time)}, as claimed by the discloser"),
         ("Time stamp", stamp),
         ("Earlier issue", previous),
@@ -183,9 +184,9 @@ def _draw_origin(flow: Flow, content: PackContent) -> None:
         [
             ("Sealed by", content.origin_sealer_name),
             ("Sealed", f"{moment_text(content.origin_sealed_at)}, as claimed; {time}"),
-            ("Seal statement", Cell(text=grouped(content.origin_statement), style=_SEAL)),
-            ("Chain head", Cell(text=grouped(content.chain_head), style=_SEAL)),
-            ("Tree root", Cell(text=grouped(content.tree_root), style=_SEAL)),
+            ("Seal statement", Cell(text=groups_of_four(content.origin_statement), style=_SEAL)),
+            ("Chain head", Cell(text=groups_of_four(content.chain_head), style=_SEAL)),
+            ("Tree root", Cell(text=groups_of_four(content.tree_root), style=_SEAL)),
         ],
         share=5.0,
     )
@@ -198,7 +199,7 @@ def _draw_origin(flow: Flow, content: PackContent) -> None:
         at=moment_text(before.at.replace(microsecond=0)), verdict=before.verdict
     )
     flow.paragraph(said, after=2)
-    for line in wrap(grouped(before.report), _SEAL, flow.wide):
+    for line in wrap(groups_of_four(before.report), _SEAL, flow.wide):
         flow.line(line, _SEAL)
     flow.y -= 4
 

@@ -20,11 +20,6 @@ _CAPTURE = re.compile(r"\bcaptures?\s+(\d+)(?:[–-]\d+)?\b", re.IGNORECASE)
 _SILENT_UNITS = frozenset({"1", "count", "date", "names", ""})
 
 
-def grouped(digest: bytes) -> str:
-    """A digest in groups of four hexadecimal digits."""
-    return digest.hex(" ", 2)
-
-
 def offset_text(moment: datetime) -> str:
     """The offset of an aware time from UTC, as ``+01:00``."""
     offset = moment.utcoffset() or timedelta(0)

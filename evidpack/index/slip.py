@@ -8,10 +8,11 @@ from datetime import datetime
 from typing import Final
 
 from evidpack.index.flow import BODY, REFERENCE, STRONG, TITLE, Flow, Furniture
-from evidpack.index.phrases import grouped, moment_text, size_text
+from evidpack.index.phrases import moment_text, size_text
 from evidpack.index.sheet import Box, Imprint, PaperName, paint
 from evidpack.index.table import Cell, facts
 from evidpack.index.typeface import Style, Typeface, shown, width, wrap
+from evidpack.proof.digests import groups_of_four
 
 _HEADING: Final = "Passphrase slip"
 _PASSPHRASE: Final = Style(face=Typeface.MONO, size=19.0, leading=30.0)
@@ -84,8 +85,8 @@ def _facts(content: SlipContent) -> tuple[tuple[str, str], ...]:
 
 def _digests(content: SlipContent) -> tuple[tuple[str, str], ...]:
     return (
-        ("SHA-256 of the encrypted file", grouped(content.sha256)),
-        ("SHA-256 of the pack inside", grouped(content.pack_sha256)),
+        ("SHA-256 of the encrypted file", groups_of_four(content.sha256)),
+        ("SHA-256 of the pack inside", groups_of_four(content.pack_sha256)),
     )
 
 

@@ -1,6 +1,6 @@
 """The keys that a rule set may hold, their units and what each means.
 
-This table is the one place that says so: rule sets are validated against it and docs/rules lists
+This table is the one place that says so: rule sets are validated against it and docs/checks.md lists
 it.  A key that is `needed` must be in every rule set; a check whose optional key is absent says
 that it does not apply.
 """

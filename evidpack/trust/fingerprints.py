@@ -7,7 +7,8 @@ import hashlib
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding
 
-GROUP_HEX_DIGITS = 4
+from evidpack.proof.digests import groups_of_four
+
 LONGEST_NAME_CHARACTERS = 120
 
 
@@ -18,11 +19,7 @@ def fingerprint(certificate: x509.Certificate) -> bytes:
 
 def grouped(digest: bytes) -> str:
     """Lower-case hex in groups of four digits, the one form in which a person compares it."""
-    digits = digest.hex()
-    return " ".join(
-        digits[start : start + GROUP_HEX_DIGITS]
-        for start in range(0, len(digits), GROUP_HEX_DIGITS)
-    )
+    return groups_of_four(digest)
 
 
 def name_of(certificate: x509.Certificate) -> str:

@@ -124,11 +124,7 @@ def open_bundle(
             faults=(fault_from(error, path),),
             next_step=ASK_AGAIN,
         )
-    step_1 = Step(
-        number=1,
-        outcome=StepOutcome.HOLDS,
-        examined=f"{len(archive.members)} members, {size_of(archive)} bytes, one reading only",
-    )
+    step_1 = one_reading(archive)
     digests, step_2 = examine_bag(archive, on_bytes)
     statement, walk, step_3 = _examine_ledger(archive, statement_bytes)
     step_4 = _examine_contents(archive, statement, walk, digests)
@@ -160,9 +156,14 @@ def _require_order(archive: Archive) -> None:
             )
 
 
-def size_of(archive: Archive) -> int:
-    """Bytes of all members together."""
-    return sum(member.size for member in archive.members)
+def one_reading(archive: Archive) -> Step:
+    """Step 1 of an archive that the strict reader has read."""
+    size = sum(member.size for member in archive.members)
+    return Step(
+        number=1,
+        outcome=StepOutcome.HOLDS,
+        examined=f"{len(archive.members)} members, {size} bytes, one reading only",
+    )
 
 
 def examine_bag(

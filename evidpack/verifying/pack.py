@@ -17,7 +17,7 @@ from evidpack.proof.accounting import Became
 from evidpack.proof.digests import sha256
 from evidpack.proof.disclosure_statement import DisclosureStatement, parse_disclosure_statement
 from evidpack.proof.statement import SealStatement, parse_statement
-from evidpack.verifying.bundle import ASK_AGAIN, Options, examine_bag, size_of, stopped
+from evidpack.verifying.bundle import ASK_AGAIN, Options, examine_bag, one_reading, stopped
 from evidpack.verifying.pack_contents import (
     PackContents,
     examine_accounting,
@@ -97,11 +97,7 @@ def open_pack(
             faults=(fault_from(error, path),),
             next_step=ASK_AGAIN,
         )
-    step_1 = Step(
-        number=1,
-        outcome=StepOutcome.HOLDS,
-        examined=f"{len(archive.members)} members, {size_of(archive)} bytes, one reading only",
-    )
+    step_1 = one_reading(archive)
     digests, step_2 = examine_bag(archive, on_bytes)
     contents = PackContents()
     statement, origin = _read_statements(archive, statement_bytes, origin_bytes, contents)

@@ -1,4 +1,4 @@
-"""Measure evidpack beside its peers and print the table of docs/performance.md.
+"""Measure evidpack beside its peers and print a table.
 
     python -m tests.bench FOLDER [--rounds 5] [--only seal,verify,small,stills,check,start,memory]
 
