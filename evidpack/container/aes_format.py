@@ -1,4 +1,4 @@
-"""The fixed layout of an encrypted pack: an AES ZIP with exactly one stored member, `pack.zip`.
+"""The fixed layout of an encrypted pack: an AES ZIP with exactly one stored member, `NAME`.
 
 The whole layout follows from the length of the file, so the reader trusts no number in it:
 local header, salt, verifier, ciphertext, MAC, central header, end records.
@@ -16,9 +16,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from evidpack.container import zip_format as fmt
+from evidpack.container.layout import DECRYPTED_PACK
 from evidpack.container.winzip_aes import MAC_BYTES, SALT_BYTES, VERIFIER_BYTES
 
-NAME: Final = b"pack.zip"
+NAME: Final = DECRYPTED_PACK.encode("ascii")
 METHOD: Final = 99
 OVERHEAD_BYTES: Final = SALT_BYTES + VERIFIER_BYTES + MAC_BYTES
 
@@ -99,7 +100,7 @@ _FAULTS: Final = {
     "CRC-32": "is not 0, as AE-2 has it",
     "stored size": "is not what the length of the file makes it",
     "size": "is not what the length of the file makes it",
-    "length of the name": "is not that of the one member, pack.zip",
+    "length of the name": f"is not that of the one member, {NAME.decode()}",
     "length of the extra field": "is not that of the AES field, and ZIP64's where needed",
     "number of members on this disk": "is not 1: the finished pack and nothing else",
     "number of members": "is not 1: the finished pack and nothing else",

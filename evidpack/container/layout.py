@@ -50,6 +50,10 @@ OFFICE_RUNS: Final = "office/runs.jsonl"
 OFFICE_SEALING: Final = "office/sealing.json"
 OFFICE_UNIT: Final = "office/unit/"
 
+# The one member of an encrypted pack. No encrypted file may have this name: whoever unpacks one where
+# it lies would put the pack in its place.
+DECRYPTED_PACK: Final = "decrypted-pack.zip"
+
 # The files that no ledger entry covers and that the seal statement pins by digest.
 PINNED_BY_SEAL: Final = (LEDGER, OPENINGS, INDEX, VERIFY)
 # The tag files of a bundle in the order in which the archive holds them, after the payload.

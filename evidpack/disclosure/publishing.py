@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from evidpack import __version__
+from evidpack.container.layout import DECRYPTED_PACK
 from evidpack.disclosure.decisions import Case, Decisions
 from evidpack.disclosure.earlier import EarlierPack
 from evidpack.disclosure.index_content import index_of_pack
@@ -117,6 +118,7 @@ class _Companions:
         self._written: list[Path] = []
         self.slips: tuple[Path, ...] = ()
         if publication.slip is not None:
+            _require_other_name(publication.output)
             slip = publication.slip
             self.slips = (Path(f"{slip}.pdf"), Path(f"{slip}.txt"))
             if not publication.slip_beside:
@@ -214,6 +216,17 @@ def _require_apart(path: Path, output: Path, what: str) -> None:
             expected="another folder",
             observed=str(output.absolute().parent),
             hint=f"The {what} goes another way than the pack: give it a folder of its own.",
+        )
+
+
+def _require_other_name(output: Path) -> None:
+    """Unpacked where it lies, the pack inside would take the encrypted one's place."""
+    if output.name.casefold() == DECRYPTED_PACK:
+        raise UsageError(
+            "the pack inside an encrypted one has this name",
+            path=str(output),
+            expected=f"any name but {DECRYPTED_PACK}",
+            hint="Choose another name for the encrypted file.",
         )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from evidpack.container.layout import DECRYPTED_PACK
 from evidpack.index.flow import BODY, REFERENCE, STRONG, TITLE, Flow, Furniture
 from evidpack.index.phrases import moment_text, size_text
 from evidpack.index.sheet import Box, Imprint, PaperName, paint
@@ -33,8 +34,8 @@ _PROGRAM: Final = (
     "The pack is a ZIP file encrypted with AES-256. The unzip programs built into common operating "
     "systems often cannot open one, and may call it damaged: use an archive program that says it "
     "opens AES-encrypted ZIP files, such as 7-Zip, or “evidpack open”, which verifies the pack "
-    "before it unpacks anything. Inside is one file, the pack itself, an ordinary ZIP file: unpack it "
-    "into an empty folder."
+    f"before it unpacks anything. Inside is one file, {DECRYPTED_PACK}: the pack itself, an ordinary "
+    "ZIP file."
 )
 _TYPING: Final = (
     "Capitals or small letters, with or without the hyphens, are all one to “evidpack open”; for "

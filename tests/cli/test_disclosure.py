@@ -146,16 +146,34 @@ def test_seven_zip_opens_an_encrypted_pack(decided_office: Path, run: Run, tmp_p
     (tmp_path / "post").mkdir()
     pack, slip = tmp_path / "pack.zip", tmp_path / "post" / "slip"
     assert disclose(run, decided_office, pack, "--encrypt", "--slip", slip).code == 0
+    encrypted = pack.read_bytes()
+    # Where it lies, and without an answer to any question: nothing there may be in its way.
     done = subprocess.run(
-        [program, "x", f"-p{passphrase_on(slip)}", f"-o{tmp_path / 'out'}", str(pack)],
+        [program, "x", f"-p{passphrase_on(slip)}", pack.name],
+        cwd=tmp_path,
+        stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.returncode == 0, done.stdout
-    (inside,) = (tmp_path / "out").iterdir()
-    assert inside.name == "pack.zip"
+    assert pack.read_bytes() == encrypted
+    inside = tmp_path / "decrypted-pack.zip"
     assert layout.DISCLOSURE_STATEMENT in parts(inside.read_bytes())
+
+
+def test_an_encrypted_pack_is_not_given_the_name_of_the_pack_inside(
+    decided_office: Path, run: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "post").mkdir()
+    slip = tmp_path / "post" / "slip"
+    taken = tmp_path / "Decrypted-Pack.zip"
+    done = disclose(run, decided_office, taken, "--encrypt", "--slip", slip)
+    assert done.code == 2
+    assert "the pack inside an encrypted one has this name" in done.words
+    assert not taken.exists()
+    assert list(slip.parent.iterdir()) == []
+    assert disclose(run, decided_office, taken).code == 0  # plain, it may
 
 
 def test_a_tampered_encrypted_pack_does_not_verify_and_nothing_is_unpacked(

@@ -13,7 +13,7 @@ from tests.container import archives
 
 FULL32 = 2**32 - 1
 # Where the end records, then the extra fields, come to need ZIP64.
-EDGES = (FULL32 - OVERHEAD_BYTES - 49, FULL32 - OVERHEAD_BYTES)
+EDGES = (FULL32 - OVERHEAD_BYTES - 59, FULL32 - OVERHEAD_BYTES)
 
 
 @given(
@@ -56,8 +56,8 @@ def test_no_pack_makes_a_file_so_short(total: int):
 )
 def test_zip64_stands_where_it_is_needed(size: int, extra: int, records: int):
     layout = layout_for_size(size)
-    assert len(layout.local) == 30 + 8 + extra
-    assert len(layout.central) == 46 + 8 + extra
+    assert len(layout.local) == 30 + 18 + extra
+    assert len(layout.central) == 46 + 18 + extra
     assert len(layout.end) == records
     assert layout.local[30:] == layout.central[46:]
     assert layout.local[-11:] == struct.pack("<HHH2sBH", 0x9901, 7, 2, b"AE", 3, 0)
@@ -66,10 +66,10 @@ def test_zip64_stands_where_it_is_needed(size: int, extra: int, records: int):
 @pytest.mark.parametrize("size", [5, EDGES[1], 2**40])
 def test_pythons_zipfile_decodes_the_central_header(size: int):
     layout = layout_for_size(size)
-    info = zipfile.ZipInfo("pack.zip")
+    info = zipfile.ZipInfo("decrypted-pack.zip")
     fixed = struct.unpack("<4s4B4HL2L5H2L", layout.central[:46])
     info.CRC, info.compress_size, info.file_size, info.header_offset = *fixed[9:12], fixed[18]
-    info.extra = layout.central[54:]
+    info.extra = layout.central[46 + 18 :]
     info._decodeExtra()
     assert (info.file_size, info.compress_size) == (size, size + OVERHEAD_BYTES)
 
@@ -85,5 +85,5 @@ def test_the_fixed_values():
     )
     assert local == {
         "signature": b"PK\x03\x04", "version": 51, "flags": 0x0801, "method": 99, "time": 0,
-        "date": 0x21, "crc": 0, "stored": 33, "size": 5, "name_length": 8, "extra_length": 11,
+        "date": 0x21, "crc": 0, "stored": 33, "size": 5, "name_length": 18, "extra_length": 11,
     }  # fmt: skip

@@ -76,7 +76,7 @@ def test_the_passphrase_can_be_read_whole_and_in_order(form: int) -> None:
         "built into common operating systems often cannot open one",
         "the pack has to be issued anew",
         "compare the SHA-256 of the file with the one printed here",
-        "into an empty folder",
+        "decrypted-pack.zip",
         "no letter I or O and no digit 0 or 1",
     ],
 )
