@@ -7,7 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from evidpack.checks.certificate_lookup import calibration_for, calibrations_of, meters_used
+from evidpack.checks.certificate_lookup import (
+    calibration_for,
+    calibrations_of,
+    lack_told_by,
+    meters_used,
+)
 from evidpack.checks.guard_band import Decision, four_way
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, figure, upper_first
@@ -88,6 +93,7 @@ def certificate_contents(look: Look, say: Say) -> Iterator[Finding]:
                 f"There is no calibration certificate for meter {meter} to read.",
                 "The unit's records office can supply the calibration certificate.",
                 needs="calibration_certificate",
+                told_by=lack_told_by(look, meter),
             )
             continue
         subject = f"certificate {certificate.text('number') or 'without number'}"

@@ -33,6 +33,21 @@ def certificates(look: Look, kind: str) -> tuple[Record, ...]:
     )
 
 
+def calibrations_of_others(look: Look) -> tuple[Record, ...]:
+    """Calibration certificates for none of the meters that the sessions name."""
+    used = {plain(meter) for meter in meters_used(look)}
+    return tuple(
+        record
+        for record in certificates(look, "calibration")
+        if plain(record.text("serial") or "") not in used
+    )
+
+
+def lack_told_by(look: Look, meter: str) -> str | None:
+    """The check that fails where a meter has no certificate and one for another serial is given."""
+    return "1" if meter and calibrations_of_others(look) else None
+
+
 def calibrations_of(look: Look, meter: str) -> tuple[Record, ...]:
     """Calibration certificates whose serial is this meter's, the oldest first."""
     wanted = plain(meter)

@@ -9,7 +9,7 @@ from typing import Final
 from evidpack.checks.certificate_lookup import SERIAL_SOURCE, certificates, device_of, plain
 from evidpack.checks.day_parts import Session
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, captures
+from evidpack.checks.saying import Say, captures, names
 from evidpack.checks.times import add_months, read_date, read_instant
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
@@ -53,12 +53,13 @@ def _person(look: Look, say: Say, session: Session, person: str) -> Iterator[Fin
         if plain(record.text("holder") or "") == plain(person)
     ]
     dates = session.dates
-    if not held or dates is None:
+    if not held:
+        yield _of_others(look, say, session, person)
+        return
+    if dates is None:
         yield say.missing(
             subject,
-            f"There is no operator certificate for operator {person} of session {session.id}."
-            if not held
-            else f"Session {session.id} has no start or end that names a date.",
+            f"Session {session.id} has no start or end that names a date.",
             _OFFICE,
             needs="operator_certificate",
         )
@@ -67,6 +68,39 @@ def _person(look: Look, say: Say, session: Session, person: str) -> Iterator[Fin
     verdicts = [_verdict(look, session, record, dates) for record in held]
     best = min(verdicts, key=lambda one: one[0])
     yield _told(look, say, subject, best)
+
+
+def _of_others(look: Look, say: Say, session: Session, person: str) -> Finding:
+    """No certificate of this person: none at all, or one of somebody who was not there."""
+    subject = f"operator {person} in session {session.id}"
+    there = {
+        plain(str(one.get("id", ""))) for other in look.sessions for one in operators_of(other)
+    }
+    others = [
+        record
+        for record in certificates(look, "operator")
+        if plain(record.text("holder") or "") not in there
+    ]
+    if not others:
+        return say.missing(
+            subject,
+            f"There is no operator certificate for operator {person} of session {session.id}.",
+            _OFFICE,
+            needs="operator_certificate",
+        )
+    stated = names(
+        f"certificate {record.text('number') or 'without number'} is for "
+        f"{record.text('holder') or 'no holder'}"
+        for record in others
+    )
+    return say.failed(
+        subject,
+        f"No operator certificate is for operator {person} of session {session.id}: {stated}.",
+        "The unit's training records can supply the certificate of the person who operated.",
+        measured=[*sorted({record.text("holder") or "no holder" for record in others})],
+        limit=person,
+        source=SERIAL_SOURCE,
+    )
 
 
 def _told(look: Look, say: Say, subject: str, verdict: _Verdict) -> Finding:

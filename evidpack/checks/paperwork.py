@@ -11,8 +11,9 @@ from evidpack.checks.certificate_lookup import (
     SERIAL_SOURCE,
     calibration_for,
     calibrations_of,
-    certificates,
+    calibrations_of_others,
     device_of,
+    lack_told_by,
     last_day_covered,
     meters_used,
     plain,
@@ -46,33 +47,39 @@ def certificate_is_for_this_meter(look: Look, say: Say) -> Iterator[Finding]:
 
 
 def _certificate_of(look: Look, say: Say, meter: str) -> Iterator[Finding]:
-    subject = f"meter {meter}"
-    found = calibrations_of(look, meter)
-    if not found:
-        others = [
-            record.text("serial") or "no serial" for record in certificates(look, "calibration")
-        ]
-        if not others:
-            yield say.missing(
-                subject,
-                f"There is no calibration certificate for meter {meter}.",
-                f"{_OFFICE} the calibration certificate.",
-                needs="calibration_certificate",
-            )
-            return
-        yield say.failed(
-            subject,
-            f"No calibration certificate is for meter {meter}; those given are for "
-            f"{names(sorted(set(others)))}.",
-            f"{_OFFICE} the certificate with this serial, or the laboratory a correction.",
-            measured=[*sorted(set(others))],
-            limit=meter,
-            source=SERIAL_SOURCE,
-        )
+    if not calibrations_of(look, meter):
+        yield _of_another(look, say, meter)
         return
     certificate = calibration_for(look, meter, look.day.description.date)
     if certificate is not None:
         yield from _type_and_firmware(look, say, meter, certificate)
+
+
+def _of_another(look: Look, say: Say, meter: str) -> Finding:
+    """No certificate for this meter: none at all, or for a serial that no session names."""
+    subject = f"meter {meter}"
+    others = calibrations_of_others(look)
+    if not others:
+        return say.missing(
+            subject,
+            f"There is no calibration certificate for meter {meter}.",
+            f"{_OFFICE} the calibration certificate.",
+            needs="calibration_certificate",
+        )
+    serials = sorted({record.text("serial") or "no serial" for record in others})
+    stated = names(
+        f"certificate {record.text('number') or 'without number'} is for "
+        f"{record.text('serial') or 'no serial'}"
+        for record in others
+    )
+    return say.failed(
+        subject,
+        f"No calibration certificate is for meter {meter}, which was used: {stated}.",
+        f"{_OFFICE} the certificate with this serial, or the laboratory a correction.",
+        measured=[*serials],
+        limit=meter,
+        source=SERIAL_SOURCE,
+    )
 
 
 def _type_and_firmware(look: Look, say: Say, meter: str, certificate: Record) -> Iterator[Finding]:
@@ -131,6 +138,7 @@ def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
                 f"{session.id}.",
                 f"{_OFFICE} the calibration certificate.",
                 needs="calibration_certificate",
+                told_by=lack_told_by(look, session.meter),
             )
             continue
         certificate = calibration_for(look, session.meter, dates[0])

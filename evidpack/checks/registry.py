@@ -35,7 +35,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="1",
         title="The certificate is for this meter",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=paperwork.certificate_is_for_this_meter,
         inputs=("calibration_certificate", "meter_type", "firmware"),
@@ -44,7 +44,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2",
         title="Calibration in date",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=paperwork.calibration_in_date,
         inputs=("calibration_certificate",),
@@ -53,7 +53,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2b",
         title="Certificate contents",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=certificate_contents.certificate_contents,
         inputs=("calibration_certificate", "certificate_uncertainty", "certificate_contents"),
@@ -71,7 +71,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="3",
         title="Operator certified",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=operators.operator_certified,
         inputs=("operator", "operator_certificate"),

@@ -116,9 +116,14 @@ class Say:
         rule: RuleValue | None = None,
         limit: JsonValue = None,
         unit: str | None = None,
+        told_by: str | None = None,
     ) -> Finding:
-        """Not determinable: the input `needs` (a name of `rules.keys.INPUTS`) is missing."""
-        required = self.rules.requires(needs)
+        """Not determinable: the input `needs` (a name of `rules.keys.INPUTS`) is missing.
+
+        `told_by` is the number of a check that fails for this very lack: what is said there is
+        adverse once, not once more for every check that wanted the same paper.
+        """
+        required = self.rules.requires(needs) and told_by is None
         return self._finding(
             Outcome.NOT_DETERMINABLE,
             subject,
@@ -129,7 +134,9 @@ class Say:
             rule=rule,
             limit=limit,
             unit=unit,
-            source=None if rule else self._required_by(needs, required=required),
+            source=f"check {told_by} fails for it"
+            if told_by
+            else (None if rule else self._required_by(needs, required=required)),
         )
 
     def not_applicable(self, subject: str, sentence: str) -> Finding:

@@ -7,10 +7,10 @@ sealed with the day.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO, Final, NoReturn
 
 from evidpack.errors import DescriptionError, IntakeError, UsageError
@@ -30,7 +30,7 @@ from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.profile import PROFILE_KEYS
 from evidpack.intake.source import FileEntry, as_stream, moment
 from evidpack.intake.toml_lines import TomlText, read_toml
-from evidpack.intake.unit_tables import Needed, blank_unused
+from evidpack.intake.unit_tables import Needed, blank_unused, same_name, tables
 from evidpack.limits import MAX_DESCRIPTION_BYTES, MAX_RUN_LOG_BYTES
 
 _NOTES: Final = "notes.toml"
@@ -77,8 +77,8 @@ class OfficeFiles:
                 found.append(_read(folder / name, path, limit))
         if day is None:
             _raise_all(found)
-        found += _unit_files(folder, day, toml, skip=profile)
         export = _export_folder(folder, day, toml, day_path)
+        found += _unit_files(folder, day, toml, skip=profile, export=export)
         files = {file.entry.path: file for file in found}
         return cls(files=files, export_folder=export, day_path=day_path)
 
@@ -165,7 +165,7 @@ def _export_folder(folder: Path, day: DayTable, toml: TomlText, day_path: Path) 
 
 
 def _unit_files(
-    folder: Path, day: DayTable, toml: TomlText, *, skip: Path | None
+    folder: Path, day: DayTable, toml: TomlText, *, skip: Path | None, export: Path
 ) -> list[OfficeFile]:
     if day.unit_folder is None:
         return []
@@ -185,8 +185,42 @@ def _unit_files(
         text = read_toml(file.data, path=str(path))
         if not _is_something_else(text.values):
             found.append((file, text))
-    needed = Needed.of_day(toml.values, [text.values for _, text in found], day.certificates)
+    _require_listed(day, toml, [toml, *(text for _, text in found)])
+    needed = Needed.of_day(
+        toml.values,
+        [text.values for _, text in found],
+        day.certificates,
+        lambda certificate: _lies_in(export, certificate.get("document")),
+    )
     return [_blanked(file, text, needed) for file, text in found]
+
+
+def _require_listed(day: DayTable, toml: TomlText, texts: Iterable[TomlText]) -> None:
+    """Raises DescriptionError for a number in ``[day].certificates`` that nobody typed."""
+    typed: set[str] = set()
+    for text in texts:
+        typed |= {same_name(one.get("number")) for one in tables(text.values, "certificate")}
+    for number in day.certificates or ():
+        if same_name(number) not in typed:
+            raise DescriptionError(
+                f"no certificate has the number {number!r}",
+                path=toml.path,
+                line=toml.line("day", "certificates"),
+                hint=f'[[certificate]]\ncertificate = "calibration"\nnumber = "{number}"',
+            )
+
+
+def _lies_in(export: Path, document: Any) -> bool:
+    """Whether the document of a certificate is a file of the day's export."""
+    if not isinstance(document, str) or not document.strip():
+        return False
+    parts = PurePosixPath(document.strip())
+    if parts.is_absolute() or ".." in parts.parts:
+        return False
+    try:
+        return (export / parts).is_file()
+    except (OSError, ValueError):  # a name that no file can have
+        return False
 
 
 def _is_something_else(values: Mapping[str, Any]) -> bool:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from evidpack.errors import DescriptionError
 from evidpack.intake.toml_lines import TomlText, read_toml
@@ -18,7 +18,11 @@ def same_name(text: Any) -> str:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needed:
     """The meters, their types, operators and sites of a day, and the certificates that day.toml
-    lists (None: all that concern these).
+    lists (None: all that concern these, and those that `given` picks out).
+
+    `strangers` are serials and holders, by kind of certificate, that the unit does not know, where
+    a meter or an operator of the day has no certificate: a wrong serial looks like that, and the
+    checks must see it.
     """
 
     meters: frozenset[str]
@@ -26,6 +30,8 @@ class Needed:
     operators: frozenset[str]
     sites: frozenset[str]
     certificates: frozenset[str] | None
+    strangers: Mapping[str, frozenset[str]]
+    given: Callable[[Mapping[str, Any]], bool]
 
     @classmethod
     def of_day(
@@ -33,19 +39,32 @@ class Needed:
         day: Mapping[str, Any],
         unit_files: Iterable[Mapping[str, Any]],
         certificates: Iterable[str] | None,
+        given: Callable[[Mapping[str, Any]], bool],
     ) -> Needed:
-        """What the sessions of a day name."""
-        sessions = list(_tables(day, "session"))
+        """What the sessions of a day name. `given` says whether a certificate was handed in with
+        this day, whoever it is for.
+        """
+        sessions = list(tables(day, "session"))
         meters = _names(sessions, "meter")
-        all_meters = [table for values in (day, *unit_files) for table in _tables(values, "meter")]
+        people = [one for session in sessions for one in tables(session, "operators")]
+        operators = _names(people, "id")
+        files = (day, *unit_files)
+        all_meters = [table for values in files for table in tables(values, "meter")]
+        known = _names([one for values in files for one in tables(values, "operator")], "id")
+        papers = [table for values in files for table in tables(values, "certificate")]
         return cls(
             meters=meters,
             types=_names([one for one in all_meters if _name(one, "serial") in meters], "type"),
-            operators=_names(
-                [one for session in sessions for one in _tables(session, "operators")], "id"
-            ),
+            operators=operators,
             sites=_names(sessions, "site"),
             certificates=None if certificates is None else frozenset(map(same_name, certificates)),
+            strangers={
+                "calibration": _strangers(
+                    papers, "calibration", meters, _names(all_meters, "serial")
+                ),
+                "operator": _strangers(papers, "operator", operators, known),
+            },
+            given=given,
         )
 
     def wants(self, kind: str, table: Mapping[str, Any]) -> bool:
@@ -65,13 +84,29 @@ class Needed:
     def _wants_certificate(self, table: Mapping[str, Any]) -> bool:
         if self.certificates is not None:
             return _name(table, "number") in self.certificates
-        key, names = {
-            "calibration": ("serial", self.meters),
-            "operator": ("holder", self.operators),
-            "approval": ("type", self.types),
-        }.get(str(table.get("certificate")), ("", frozenset()))
-        name = _name(table, key)
-        return name is None or name in names
+        kind = str(table.get("certificate"))
+        name = _name(table, _SUBJECTS.get(kind, ""))
+        names = {
+            "calibration": self.meters,
+            "operator": self.operators,
+            "approval": self.types,
+        }.get(kind, frozenset())
+        if name is None or name in names or name in self.strangers.get(kind, ()):
+            return True
+        return self.given(table)
+
+
+_SUBJECTS: Final = {"calibration": "serial", "operator": "holder", "approval": "type"}
+
+
+def _strangers(
+    papers: Iterable[Mapping[str, Any]], kind: str, wanted: frozenset[str], known: frozenset[str]
+) -> frozenset[str]:
+    """Whom certificates of one kind are for that the unit does not know; nobody where each of the
+    day has a certificate.
+    """
+    named = _names([one for one in papers if one.get("certificate") == kind], _SUBJECTS[kind])
+    return frozenset() if wanted <= named else named - known - wanted
 
 
 def blank_unused(data: bytes, text: TomlText, needed: Needed) -> bytes:
@@ -93,10 +128,10 @@ def _blanked(lines: list[bytes], starts: list[int], text: TomlText, needed: Need
     starts = [*starts, len(lines) + 1]
     for number, header in enumerate(text.headers):
         kind, *rest = header.path
-        tables = text.values.get(str(kind))
-        if not rest or not isinstance(rest[0], int) or not isinstance(tables, list):
+        found = text.values.get(str(kind))
+        if not rest or not isinstance(rest[0], int) or not isinstance(found, list):
             continue
-        if needed.wants(str(kind), tables[rest[0]]):
+        if needed.wants(str(kind), found[rest[0]]):
             continue
         for line in range(starts[number], starts[number + 1]):
             lines[line - 1] = _line_end(lines[line - 1])
@@ -114,7 +149,8 @@ def _line_end(line: bytes) -> bytes:
     return line[len(line.rstrip(b"\r\n")) :]
 
 
-def _tables(values: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
+def tables(values: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
+    """The tables of one name in a TOML file; none where the name stands for something else."""
     found = values.get(name)
     return [one for one in found if isinstance(one, Mapping)] if isinstance(found, list) else []
 
@@ -124,5 +160,5 @@ def _name(table: Mapping[str, Any], key: str) -> str | None:
     return same_name(value) if isinstance(value, str) and value.strip() else None
 
 
-def _names(tables: Iterable[Mapping[str, Any]], key: str) -> frozenset[str]:
-    return frozenset(name for table in tables if (name := _name(table, key)) is not None)
+def _names(found: Iterable[Mapping[str, Any]], key: str) -> frozenset[str]:
+    return frozenset(name for table in found if (name := _name(table, key)) is not None)

@@ -30,9 +30,7 @@ def test_a_lapsed_certificate_or_another_type_fails(values: dict[str, str], word
     assert found.adverse
 
 
-@pytest.mark.parametrize(
-    "values", [{"holder": "OP-4"}, {"type": None}, {"valid_from": None}, {"valid_until": None}]
-)
+@pytest.mark.parametrize("values", [{"type": None}, {"valid_from": None}, {"valid_until": None}])
 def test_what_the_certificate_does_not_say_is_not_determinable(
     values: dict[str, str | None],
 ) -> None:
@@ -52,6 +50,24 @@ def test_an_end_that_is_not_stated_is_computed_where_the_rule_set_says_how(
     records = change(clean_records(1), CERTIFICATE, valid_from=first, valid_until=None)
     found = only(findings("3", records, MPH), outcome)
     assert "computed from the interval" in found.sentence
+
+
+def test_a_certificate_of_somebody_who_was_not_there_fails_with_both_names() -> None:
+    found = only(findings("3", change(clean_records(1), CERTIFICATE, holder="OP-30")), Outcome.FAIL)
+    assert found.sentence == (
+        "No operator certificate is for operator OP-3 of session S1: certificate OPC-3 is for "
+        "OP-30."
+    )
+    assert (found.subject, found.measured, found.limit) == (
+        "operator OP-3 in session S1",
+        ["OP-30"],
+        "OP-3",
+    )
+
+
+def test_no_certificate_at_all_is_not_determinable() -> None:
+    found = only(findings("3", drop(clean_records(1), CERTIFICATE)), Outcome.NOT_DETERMINABLE)
+    assert found.adverse
 
 
 def test_nobody_on_record_is_not_determinable() -> None:

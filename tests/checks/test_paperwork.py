@@ -43,6 +43,9 @@ def test_zeros_and_other_signs_are_not_ignored(serial: str) -> None:
     found = only(findings("1", with_calibration(calibration(serial=serial))), Outcome.FAIL)
     assert found.measured == [serial]
     assert found.limit == METER
+    assert f"for meter {METER}, which was used: certificate CAL-0815 is for {serial}." in (
+        found.sentence
+    )
     assert found.adverse
     assert found.undermines
 
@@ -63,6 +66,28 @@ def test_no_certificate_is_not_determinable_and_never_a_pass() -> None:
     assert [one.outcome for one in found] == [Outcome.NOT_DETERMINABLE]
     assert found[0].adverse
     assert "calibration_certificate is required by rule set general" in str(found[0].source)
+
+
+@pytest.mark.parametrize("number", ["2", "2b"])
+def test_a_certificate_for_another_serial_is_adverse_once(number: str) -> None:
+    """Check 1 fails for it; what else wanted a certificate says so and is not adverse again."""
+    found = findings(number, with_calibration(calibration(serial="TX-04711")))
+    assert [one.outcome for one in found] == [Outcome.NOT_DETERMINABLE]
+    assert not found[0].adverse
+    assert found[0].source == "check 1 fails for it"
+    absent = only(findings(number, with_calibration()), Outcome.NOT_DETERMINABLE)
+    assert absent.adverse
+
+
+def test_the_certificate_of_one_meter_is_no_wrong_one_for_the_other() -> None:
+    second = change(
+        [one for one in clean_records(1) if one.kind is RecordKind.SESSION],
+        is_a(RecordKind.SESSION),
+        id="S2",
+        meter="TX-004712",
+    )
+    found = findings("1", [*clean_records(1), *second])
+    assert only(found, Outcome.NOT_DETERMINABLE).subject == "meter TX-004712"
 
 
 def test_a_day_without_sessions_is_not_determinable() -> None:

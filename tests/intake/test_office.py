@@ -23,7 +23,7 @@ def _certificate(kind: str, number: str, extra: str) -> str:
 
 def _gathered(tmp_path: Path, *, day: str = DAY, **unit: str) -> dict[str, bytes]:
     write(tmp_path / "day.toml", day)
-    (tmp_path / "export").mkdir()
+    (tmp_path / "export").mkdir(exist_ok=True)
     (tmp_path / "unit").mkdir()
     for name, text in unit.items():
         write(tmp_path / f"unit/{name}.toml", text)
@@ -86,6 +86,83 @@ def test_each_kind_of_unit_table_is_kept_by_what_it_names(tmp_path: Path) -> Non
     assert [one["id"] for one in kept["operator"]] == ["OP-7"]
     assert [one["id"] for one in kept["site"]] == ["TH-07"]
     assert "limit_order" not in kept
+
+
+def _kept(tmp_path: Path, unit: str, *, day: str = DAY) -> list[str]:
+    kept = tomllib.loads(_gathered(tmp_path, day=day, u=unit)["office/unit/u.toml"].decode())
+    return [one["number"] for one in kept.get("certificate", ())]
+
+
+def test_a_certificate_for_a_serial_that_nobody_has_is_kept_where_the_meter_has_none(
+    tmp_path: Path,
+) -> None:
+    unit = _meter("LM-0042") + _certificate("calibration", "K-1", 'serial = "LM-0024"')
+    assert _kept(tmp_path, unit) == ["K-1"]
+
+
+def test_it_is_blanked_where_the_meter_has_one_or_where_it_is_another_meters(
+    tmp_path: Path,
+) -> None:
+    strange = _certificate("calibration", "K-1", 'serial = "LM-0024"')
+    own = _certificate("calibration", "K-2", 'serial = "LM-0042"')
+    assert _kept(tmp_path / "a", strange + own) == ["K-2"]
+    assert _kept(tmp_path / "b", strange + _meter("LM 0024")) == []
+
+
+def test_a_certificate_of_a_person_whom_nobody_knows_is_kept_where_the_operator_has_none(
+    tmp_path: Path,
+) -> None:
+    strange = _certificate("operator", "O-1", 'holder = "OP-70"')
+    own = _certificate("operator", "O-2", 'holder = "op 7"')
+    known = f'[[operator]]\nid = "OP-70"\nname = "A"\n{TYPED}'
+    assert _kept(tmp_path / "a", strange) == ["O-1"]
+    assert _kept(tmp_path / "b", strange + own) == ["O-2"]
+    assert _kept(tmp_path / "c", strange + known) == []
+
+
+@pytest.mark.parametrize(
+    ("document", "kept"),
+    [
+        ("papers/k.pdf", ["K-1"]),
+        (" papers/k.pdf ", ["K-1"]),
+        ("papers/other.pdf", []),
+        ("papers", []),
+        ("../export/papers/k.pdf", []),
+        ("", []),
+        ("k" * 5000, []),
+        ("\\u0000", []),
+    ],
+)
+def test_a_certificate_whose_document_lies_in_the_export_is_kept_whoever_it_is_for(
+    tmp_path: Path, document: str, kept: list[str]
+) -> None:
+    write(tmp_path / "export/papers/k.pdf", "paper")
+    extra = f'serial = "LM-0043"\ndocument = "{document}"'
+    unit = _meter("LM-0043") + _certificate("calibration", "K-1", extra)
+    assert _kept(tmp_path, unit) == kept
+
+
+def test_an_absolute_document_is_not_looked_for(tmp_path: Path) -> None:
+    write(tmp_path / "export/k.pdf", "paper")
+    extra = f'serial = "LM-0043"\ndocument = "{tmp_path}/export/k.pdf"'
+    unit = _meter("LM-0043") + _certificate("calibration", "K-1", extra)
+    assert _kept(tmp_path, unit) == []
+
+
+def test_a_listed_certificate_is_kept_whoever_it_is_for(tmp_path: Path) -> None:
+    day = DAY.replace("unit_folder", 'certificates = ["k-1"]\nunit_folder')
+    unit = _meter("LM-0043") + _certificate("calibration", "K-1", 'serial = "LM-0043"')
+    assert _kept(tmp_path, unit, day=day) == ["K-1"]
+
+
+@pytest.mark.parametrize("unit", ["", _certificate("calibration", "K-2", 'serial = "LM-0042"')])
+def test_a_listed_number_that_nobody_typed_is_refused_with_its_line(
+    tmp_path: Path, unit: str
+) -> None:
+    day = DAY.replace("unit_folder", 'certificates = ["K-1"]\nunit_folder')
+    with pytest.raises(DescriptionError, match="no certificate has the number 'K-1'") as caught:
+        _gathered(tmp_path, day=day, u=unit)
+    assert caught.value.line == day[: day.index("certificates")].count("\n") + 1
 
 
 def test_a_list_of_certificates_keeps_those_alone(tmp_path: Path) -> None:
