@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from evidpack.disclosure.closing import Closing
 from evidpack.disclosure.decided import (
     describe_entry,
     require_decided,
@@ -17,17 +18,11 @@ from evidpack.disclosure.decided import (
 from evidpack.disclosure.decisions import Decision, Decisions, RedactOrder
 from evidpack.disclosure.describing import describe
 from evidpack.disclosure.reasons import reason_sentence
-from evidpack.disclosure.sealed_bundle import ProvedEntry, SealedBundle, SealedEntry
-from evidpack.disclosure.texts import texts_in
-from evidpack.disclosure.twins import PLACE_FIELDS, with_twins
-from evidpack.errors import UsageError
+from evidpack.disclosure.sealed_bundle import ProvedEntry, SealedBundle
 from evidpack.intake.description import DayDescription
-from evidpack.model.records import ItemKind
 from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import AccountingLine, Became, neutral_line
 
-# Beside a redacted still these would confirm a guess at what is under the box.
-CLOSED_WITH_REDACTION = frozenset({"path", "size", "sha256", "modified", "original_name"})
 WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
 # Of what was given in an earlier issue, the recipient has a copy.
 _GIVEN = (Became.RELEASED, Became.REDACTED, Became.WITHDRAWN)
@@ -131,8 +126,7 @@ class _Maker:
         self._bundle = bundle
         self._decisions = decisions
         self._earlier = earlier
-        self._profile = profile
-        self._closed_words = _names_of_redacted(bundle, decisions)
+        self._closing = Closing(bundle, decisions, profile)
         self.lines: list[AccountingLine] = []
         self.revealed: list[Revealed] = []
         self.sensitive: list[SensitiveItem] = []
@@ -159,7 +153,7 @@ class _Maker:
 
     def _reveal(self, decision: Decision, proved: ProvedEntry) -> None:
         values = proved.entry.values
-        closed = self._closed(decision, proved.entry)
+        closed = self._closing.closed(decision, proved.entry)
         opened = {name: value for name, value in values.items() if name not in closed}
         became = Became.REDACTED if closed else Became.RELEASED
         line = AccountingLine(
@@ -175,72 +169,6 @@ class _Maker:
         self.lines.append(line)
         self.revealed.append(Revealed(proved=proved, line=line, opened=opened))
 
-    def _closed(self, decision: Decision, entry: SealedEntry) -> frozenset[str]:
-        """Which fields stay closed; raises UsageError where that cannot be done."""
-        order = self._decisions.redactions.get(entry.number)
-        if entry.kind == "file":
-            return self._closed_of_file(decision, entry, order)
-        if order is not None:
-            raise self._cannot(decision, "only stills are redacted in regions")
-        unknown = [name for name in decision.close if name not in entry.values]
-        if unknown:
-            raise self._cannot(
-                decision,
-                f"entry {entry.number} has no field {', '.join(unknown)}; it has "
-                + ", ".join(sorted(entry.values)),
-            )
-        if decision.what == "redact" and not decision.close:
-            raise self._cannot(decision, "to redact a record or finding, say what to close")
-        closed = {*decision.close, *self._naming_redacted(entry)}
-        if closed & PLACE_FIELDS:
-            raise self._cannot(decision, "where a record stood cannot be closed")
-        if entry.kind != "record" or not closed:
-            return frozenset(closed)
-        source = self._bundle.entry(int(str(entry.values["source_entry"])))
-        return with_twins(
-            closed,
-            entry.values,
-            source_path=str(source.values["path"]),
-            description=self._profile(),
-        )
-
-    def _closed_of_file(
-        self, decision: Decision, entry: SealedEntry, order: RedactOrder | None
-    ) -> frozenset[str]:
-        if entry.values.get("item_kind") == ItemKind.SEALING.value:
-            raise self._cannot(decision, "the note of the sealing is never disclosed")
-        if decision.what == "release":
-            if order is not None:
-                raise self._cannot(decision, "it is released whole, yet a [[redact]] names it")
-            return frozenset()
-        if decision.close:
-            raise self._cannot(decision, "close is for records and findings")
-        if order is None:
-            raise self._cannot(decision, "to redact a still, say where, with [[redact]]")
-        if "pixel_root" not in entry.values:
-            raise self._cannot(
-                decision, "its pixels were not committed to, so a redacted copy proves nothing"
-            )
-        return CLOSED_WITH_REDACTION & entry.values.keys()
-
-    def _naming_redacted(self, entry: SealedEntry) -> set[str]:
-        """Fields that name a redacted still."""
-        if not self._closed_words:
-            return set()
-        return {
-            name
-            for name, value in entry.values.items()
-            if any(word in text for text in texts_in(value) for word in self._closed_words)
-        }
-
-    def _cannot(self, decision: Decision, why: str) -> UsageError:
-        return UsageError(
-            f"entry {decision.entry} cannot be disclosed as decided: {why}",
-            path=self._decisions.path,
-            line=decision.line,
-            hint="docs/disclosure.md says what each decision needs.",
-        )
-
     def _exhibit(self, number: int) -> int:
         """The exhibit number that the entry has had, or the next one."""
         before = self._earlier.lines.get(number)
@@ -251,7 +179,7 @@ class _Maker:
 
     def _described(self, decision: Decision, kind: str) -> AccountingLine:
         if decision.description is None:
-            raise self._cannot(decision, "what is not shown needs a description")
+            raise self._closing.cannot(decision, "what is not shown needs a description")
         return AccountingLine(
             entry=decision.entry,
             kind=kind,
@@ -292,17 +220,3 @@ class _Maker:
 def _described(decision: Decision) -> bool:
     """Withheld with a description of its own: unused or relied on, and not sensitive."""
     return decision.use != "not relevant" and not decision.sensitive
-
-
-def _names_of_redacted(bundle: SealedBundle, decisions: Decisions) -> frozenset[str]:
-    """Paths' last parts and digests, sizes apart, of the stills that are redacted."""
-    names: set[str] = set()
-    for number in decisions.redactions:
-        if decisions.decisions[number].what == "redact":
-            values = bundle.entry(number).values
-            path, digest = values.get("path"), values.get("sha256")
-            if isinstance(path, str):
-                names.add(path.rpartition("/")[2])
-            if isinstance(digest, str):
-                names.add(digest)
-    return frozenset(names)

@@ -7,6 +7,7 @@ from PIL import Image
 
 from evidpack.disclosure.pack import MadePack
 from tests.disclosure.packs import simple_pack
+from tests.disclosure.pictures import large_still, unique_identifier
 from tests.disclosure.redacting import redacted
 from tests.sealed_days import SealedDay, seal_day, trusting
 from tests.small_day import write_small_day
@@ -28,11 +29,12 @@ def big_day(sealed_day: SealedDay, tmp_path_factory: pytest.TempPathFactory) -> 
     folder = tmp_path_factory.mktemp("big")
     day_path = write_small_day(folder)
     for name in ("C1_0001.jpg", "C2_0002.png"):
-        image = Image.radial_gradient("L").resize((200, 150)).convert("RGB")
+        image = large_still(name)
         exif = Image.Exif()
         exif[0x010E] = "hidden words"
-        options = {"exif": exif} if name.endswith("jpg") else {}
-        image.save(folder / "export" / "stills" / name, **options)
+        # As a camera may: an identifier made from the picture, which confirms a guess at it.
+        exif.get_ifd(0x8769)[0xA420] = unique_identifier(image)
+        image.save(folder / "export" / "stills" / name, exif=exif)
     path = folder / "bundle.zip"
     sealed = seal_day(day_path, path, sealed_day.authority)
     return SealedDay(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import random
 from collections.abc import Collection
 from functools import cache
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw, ImageFont, ImageOps
 
 from evidpack.proof.tiles import tile_bytes, tile_grid
 
@@ -34,6 +35,17 @@ def street(
     ImageDraw.Draw(sign).text((3, 2), plate, fill=(10, 10, 40), font=_font())
     image.paste(sign, at)
     return image
+
+
+def large_still(name: str) -> Image.Image:
+    """A still of 200 × 150 pixels as it was before encoding; lossless ones are dark in the middle."""
+    grey = Image.radial_gradient("L").resize((200, 150))
+    return (ImageOps.invert(grey) if name.endswith("jpg") else grey).convert("RGB")
+
+
+def unique_identifier(image: Image.Image) -> str:
+    """An identifier of 32 hex digits that follows from the pixels, as a camera may make one."""
+    return hashlib.md5(image.convert("RGB").tobytes()).hexdigest()
 
 
 def decoded(data: bytes) -> tuple[bytes, int, int]:

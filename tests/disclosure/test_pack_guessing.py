@@ -29,7 +29,9 @@ from evidpack.proof.commitments import entry_line
 from evidpack.proof.digests import leaf_digest
 from evidpack.proof.entries import tile_key
 from evidpack.proof.tiles import tile_bytes, tile_salts
-from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions
+from tests.disclosure.deciding import decided
+from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions, usual_edits
+from tests.disclosure.pictures import large_still, unique_identifier
 from tests.disclosure.redacting import redacted
 from tests.sealed_days import SealedDay
 
@@ -198,6 +200,41 @@ def test_no_pixel_under_a_redaction_can_be_confirmed_with_the_true_pixels(
     for field in ("path", "size", "sha256", "modified"):
         assert not known.intersection(commitments(field, entry.values[field], salts)), field
         assert not known.intersection(plain_digests(entry.values[field])), field
+
+
+@pytest.mark.parametrize(("capture", "name"), [("C1", "C1_0001.jpg"), ("C2", "C2_0002.png")])
+def test_an_identifier_that_a_camera_made_from_the_pixels_confirms_no_guess(
+    big_day: SealedDay, tmp_path: Path, capture: str, name: str
+) -> None:
+    """Whoever guesses the pixels before encoding computes it; ten thousand guesses, the true one
+    among them."""
+    true = large_still(name)
+    guesses = {unique_identifier(true)}
+    for number in range(CANDIDATES - 1):
+        guess = true.copy()
+        guess.putpixel((40 + number % 8, 2 + number // 8 % 4), (number % 256, number // 256, 1))
+        guesses.add(unique_identifier(guess))
+    assert len(guesses) == CANDIDATES
+    made, pack, _ = redacted(big_day, tmp_path / "p.zip", capture=capture, name=name)
+    assert not guesses.intersection(identifiers_in(pack))
+    (still,) = (
+        one for one in made.plan.revealed if one.values.get("record_kind") == "still"
+    )  # fmt: skip
+    assert {"image_unique_id", "raw:ImageUniqueID", "path", "sha256"} <= {*still.line.closed}
+    released = make(
+        big_day,
+        decided(opened_bundle(big_day), [capture], *usual_edits(opened_bundle(big_day))),
+        tmp_path / "released.zip",
+    )[1]
+    assert guesses.intersection(identifiers_in(released)) == {unique_identifier(true)}, "it works"
+
+
+def identifiers_in(pack: bytes) -> set[str]:
+    return {
+        run[at : at + 32].decode()
+        for run in _HEX.findall(every_byte(pack))
+        for at in range(len(run) - 31)
+    }
 
 
 def test_metadata_earlier_versions_and_hidden_text_are_absent_from_the_index(
