@@ -224,12 +224,15 @@ def _found_later(look: Look, say: Say, meter: str, certificate: Record) -> Findi
         )
     before = calibration_for(look, meter, _last_date(look))
     since = read_date(before.values.get("calibrated")) if before is not None else None
-    error = f"{figure(found.error, 3):+g} {found.unit}"
+    error = (
+        f"{figure(found.error, 3):+g} {found.unit}, a {found.decision.words} against "
+        f"{found.low:g} to {found.high:+g} {found.unit} with a guard band of "
+        f"{figure(found.guard, 3):g}"
+    )
     if found.decision in {Decision.PASS, Decision.CONDITIONAL_PASS}:
         return say.passed(
             subject,
-            f"The next calibration (certificate {number}) found meter {meter} at {error}, within "
-            "tolerance.",
+            f"The next calibration (certificate {number}) found meter {meter} at {error}.",
             measured=figure(found.error, 3),
             limit=found.limit,
             unit=found.unit,
@@ -237,8 +240,8 @@ def _found_later(look: Look, say: Say, meter: str, certificate: Record) -> Findi
         )
     return say.query(
         subject,
-        f"The next calibration (certificate {number}) found meter {meter} at {error}, out of "
-        f"tolerance: every day since {since or 'the last good calibration'} is concerned.",
+        f"The next calibration (certificate {number}) found meter {meter} at {error}: "
+        f"every day since {since or 'the last good calibration'} is concerned.",
         "The laboratory can say since when; the prosecutor has to be told.",
         measured=figure(found.error, 3),
         limit=found.limit,

@@ -76,7 +76,10 @@ FORMULAS: Final[dict[str, tuple[str, ...]]] = {
         "indicated = v·√(1 − (x² + y²)/R²), shown and never added back",
         "distance between two readings of one vehicle within what speeds and acceleration allow",
     ),
-    "15": ("site on record, authorised on the dates, limit = order in force, else site",),
+    "15": (
+        "site on record, authorised on the dates, limit = order in force, else site",
+        "0 ≤ session − signs seen ≤ limit in days, signs not found missing from then on",
+    ),
     "16": (
         (
             "kept = reading − deduction (fixed up to a speed, a share rounded up above); threshold = "

@@ -191,17 +191,19 @@ def _chain(
         return None
     unit = first.speed_unit
     average = way / interval_s / UNIT_MPS.get(unit, 1.0)
+    span = None
+    if found:
+        span = f"{figure(min(a for a, _ in found), 1)} to {figure(max(b for _, b in found), 1)} m"
     return say.query(
         captures([first.number, second.number]),
         f"Captures {first.number} and {second.number} are said to be one vehicle: "
         f"{first.speed:g} {unit} at {first.range_m:g} m, then {second.speed:g} {second.speed_unit} at "
         f"{second.range_m:g} m {interval_s:g} s later, {figure(abs(way), 1):g} m at "
-        f"{figure(average, 1):g} {unit} on average, which no vehicle could drive.",
+        f"{figure(average, 1):g} {unit} on average, which no vehicle could drive"
+        f"{f' ({span} would be possible)' if span else ''}.",
         _REVIEWER,
         measured=figure(average, 1),
-        limit=None
-        if not found
-        else f"{figure(min(a for a, _ in found), 1)} to {figure(max(b for _, b in found), 1)} m",
+        limit=span,
         unit=unit,
         source=rule.cite,
     )

@@ -51,7 +51,7 @@ def _still_times(look: Look, say: Say) -> Iterator[Finding]:
                 f"capture {reading.number}",
                 f"The still of capture {reading.number} was taken {figure(abs(apart), 1):g} s "
                 f"{'after' if apart > 0 else 'before'} its reading by the reconciled clocks, whose "
-                f"uncertainty explains {figure(slack, 1):g} s.",
+                f"uncertainty explains {figure(slack, 1):g} s; {rule.number:g} s are allowed.",
                 "The operator can say whether the still belongs to this reading.",
                 measured=figure(apart, 1),
                 rule=rule,
@@ -209,7 +209,8 @@ def _review(look: Look, say: Say, reading: Reading, reviews: list[Record]) -> It
             seen: JsonValue = vehicles
             yield say.query(
                 subject,
-                f"{who} saw {vehicles} vehicles in the beam of capture {reading.number}.",
+                f"{who} saw {vehicles} vehicles in the beam of capture {reading.number}, where "
+                f"{rule.whole} may be.",
                 _REVIEWER,
                 measured=seen,
                 rule=rule,

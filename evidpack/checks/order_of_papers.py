@@ -60,7 +60,8 @@ def _signed(
     if closing is not None and order(closing, signed) is Order.NO:
         return say.query(
             subject,
-            f"The {subject} was signed before the closing tests were done.",
+            f"The {subject} was signed {duration_text(closing.at_s - signed.at_s)} before the "
+            "closing tests were done.",
             "The person who signed can explain it.",
             measured=figure(signed.at_s - closing.at_s),
             limit=0,

@@ -47,7 +47,7 @@ class PulseJudge:
             return say.failed(
                 subject,
                 f"The pulse ranges of capture {number} jump by {figure(train.reset_m)} m against "
-                "their trend, as an error trap does.",
+                f"their trend, as an error trap does; {figure(self._step.metres)} m count as a jump.",
                 _MAKER,
                 measured=figure(train.reset_m),
                 rule=self._step,
@@ -56,7 +56,7 @@ class PulseJudge:
             return say.query(
                 subject,
                 f"The pulse ranges of capture {number} scatter by {figure(train.noise_m)} m about "
-                "a straight line.",
+                f"a straight line, where {figure(self._noise.metres)} m are allowed.",
                 _MAKER,
                 measured=figure(train.noise_m),
                 rule=self._noise,

@@ -62,7 +62,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2c",
         title="Look-back",
-        version=1,
+        version=2,
         phase=Phase.LATER,
         function=certificate_contents.look_back,
         inputs=("later_calibration",),
@@ -107,7 +107,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="7",
         title="Order of events",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=order_of_events.order_of_events,
         inputs=("opinion_time", "order"),
@@ -125,7 +125,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="9",
         title="Video continuous",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=video.video_continuous,
         inputs=("frame_times",),
@@ -134,7 +134,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="10",
         title="Reading within limits",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=readings.reading_within_limits,
         inputs=("range", "pulse_ranges"),
@@ -143,7 +143,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="11",
         title="Still agrees with record",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=images.still_agrees,
         inputs=("data_strip", "still_time"),
@@ -161,7 +161,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="13",
         title="One vehicle, aim",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=images.one_vehicle_and_aim,
         inputs=("review",),
@@ -170,7 +170,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="14",
         title="Geometry",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=geometry.geometry,
         inputs=("site_geometry",),
@@ -179,10 +179,10 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="15",
         title="Site authorised",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=site.site_authorised,
-        inputs=("site", "speed_limit", "signs_seen"),
+        inputs=("site", "speed_limit", "signs_seen", "reduced_limit_signs"),
         source="common practice, no source",
     ),
     Check(

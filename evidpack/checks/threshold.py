@@ -8,9 +8,9 @@ from decimal import ROUND_CEILING, Decimal, localcontext
 from typing import Final, cast
 
 from evidpack.checks.day_parts import Reading
+from evidpack.checks.limit_orders import limit_for
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
-from evidpack.checks.site import limit_for
 from evidpack.model.findings import Finding
 from evidpack.model.units import Speed, SpeedUnit
 from evidpack.rules.rule_values import RuleSet

@@ -12,6 +12,7 @@ from evidpack.checks.saying import Say, figure, join_spans, spans
 from evidpack.checks.times import read_instant
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
+from evidpack.model.records import Record
 
 _ADVICE: Final = "The operator can explain the break, or supply the original recording."
 _DIGITS: Final = 6  # microseconds: frame times are not finer
@@ -35,7 +36,8 @@ def video_continuous(look: Look, say: Say) -> Iterator[Finding]:
         if frames is None or len(frames) < 2:
             yield say.missing(
                 subject,
-                f"The times of the frames of clip {name} are not on record and can't be read from it.",
+                f"The times of the frames of clip {name} are not on record and can't be read from "
+                f"it{_why(clip, frames)}.",
                 "The video unit's frame log or the maker's reader can supply them.",
                 needs="frame_times",
             )
@@ -43,6 +45,14 @@ def video_continuous(look: Look, say: Say) -> Iterator[Finding]:
         frames.sort()
         yield from _numbers(say, subject, name, [number for number, _ in frames])
         yield from _times(look, say, subject, name, frames)
+
+
+def _why(clip: Record, frames: Sequence[tuple[int, float]] | None) -> str:
+    """Why the file itself doesn't say when its frames were taken, in words."""
+    if frames is not None:
+        return ": one frame alone has no rate" if frames else ""
+    fault = clip.text("timing_fault")
+    return f": {fault}" if fault else ""
 
 
 def _logged(look: Look) -> dict[str, list[tuple[int, float]]]:
@@ -135,7 +145,8 @@ def _longest_gap(
     return say.query(
         subject,
         f"Clip {name} has {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'} in time, the "
-        f"longest {figure(max(gaps), 3):g} s, where a frame is due every {figure(period, 3):g} s.",
+        f"longest {figure(max(gaps), 3):g} s, where a frame is due every {figure(period, 3):g} s "
+        f"and {gap_rule.number:g} frame periods are allowed.",
         _ADVICE,
         measured=figure(max(gaps) / period),
         rule=gap_rule,

@@ -11,12 +11,12 @@ from evidpack.checks.clock_model import order, slack_s
 from evidpack.checks.deadlines import cases
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.geometry import cosine_factor, site_of
+from evidpack.checks.limit_orders import limit_for
 from evidpack.checks.look import Look
 from evidpack.checks.pulse_judge import PulseJudge
 from evidpack.checks.readings import pulse_series, window_for
 from evidpack.checks.regression import PulseFitter
 from evidpack.checks.second_speed import reading_uncertainty_mps
-from evidpack.checks.site import limit_for
 from evidpack.checks.threshold import practice
 from evidpack.checks.times import duration_text, utc_text
 from evidpack.model.fields import RecordKind

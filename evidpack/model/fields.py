@@ -208,6 +208,7 @@ _TABLE: Final[dict[RecordKind, tuple[Field, ...]]] = {
         _of(_T.DATE, "from", "first day in force", required=True),
         _of(_T.DATE, "until", "last day in force"),
         _of(_T.DATE, "signs_seen", "day on which the signs were seen in place"),
+        _of(_T.DATE, "signs_missing", "day on which a sign was found missing"),
     ),
     RecordKind.REPORT: (
         _text("session", "session identifier"),

@@ -6,7 +6,7 @@ import math
 import random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidpack.checks.regression import (
@@ -108,6 +108,7 @@ def test_nist_norris_certified_values() -> None:
     assert line.intercept_sd == pytest.approx(0.23281823430153, rel=1e-9)
 
 
+@settings(deadline=None)  # the first example loads numpy
 @given(
     st.lists(
         st.tuples(st.floats(-1e3, 1e3), st.floats(-1e3, 1e3)),

@@ -106,3 +106,51 @@ def test_km_h_and_mph_limits_are_compared_exactly() -> None:
 def test_no_limit_anywhere_is_not_determinable() -> None:
     found = only(said(site={"limit_mph": None}), Outcome.NOT_DETERMINABLE)
     assert found.adverse
+
+
+SIGNS = "limit order TO-12"
+
+
+def signs(**more: JsonValue) -> Finding:
+    found = [one for one in said(order(**more), limit=40) if one.subject == SIGNS]
+    assert len(found) == 1
+    return found[0]
+
+
+@pytest.mark.parametrize(
+    ("seen", "missing", "outcome"),
+    [
+        ("2026-05-13", "2026-05-12", Outcome.PASS),  # put back and seen since
+        ("2026-05-14", "2026-05-15", Outcome.PASS),  # seen at the session, missing only later
+        ("2026-05-13", "2026-05-15", Outcome.QUERY),  # the session lies between both looks
+        (None, "2026-05-15", Outcome.QUERY),
+        ("2026-05-14", "2026-05-14", Outcome.QUERY),
+        ("2026-05-13", "2026-05-14", Outcome.FAIL),
+        ("2026-05-12", "2026-05-13", Outcome.FAIL),
+        (None, "2026-05-14", Outcome.FAIL),
+        ("2026-05-15", "2026-05-14", Outcome.QUERY),  # seen only after
+    ],
+)
+def test_signs_found_missing(seen: str | None, missing: str, outcome: Outcome) -> None:
+    found = signs(signs_seen=seen, signs_missing=missing)
+    assert found.outcome is outcome
+    if outcome is Outcome.FAIL:
+        assert f"were found missing on {missing}, on or before session S1" in found.sentence
+        assert found.measured == missing
+
+
+@pytest.mark.parametrize(("limit", "adverse"), [(40, True), (59.9, True), (60, False), (70, False)])
+def test_signs_are_required_where_the_order_lowers_the_limit(limit: float, adverse: bool) -> None:
+    found = [
+        one
+        for one in said(order(limit_mph=limit, signs_seen=None), limit=limit)
+        if one.subject == SIGNS
+    ]
+    assert only(found, Outcome.NOT_DETERMINABLE).adverse is adverse
+    assert ("which sets a lower limit than the site's own" in found[0].sentence) is adverse
+
+
+def test_the_sentence_names_the_days_and_the_limit_in_days() -> None:
+    assert signs(signs_seen="2026-04-12").sentence == (
+        "The signs of limit order TO-12 were last seen 32 days before session S1, more than 31."
+    )

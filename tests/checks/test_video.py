@@ -106,3 +106,23 @@ def test_a_day_without_clips_does_not_apply() -> None:
 @given(st.permutations(frames(even(8, 25))))
 def test_the_order_of_the_frame_log_does_not_matter(records: list[Record]) -> None:
     assert findings("9", [clip(), *records]) == said(even(8, 25))
+
+
+def test_a_clip_that_cannot_be_read_is_not_determinable_for_the_reason_that_intake_found() -> None:
+    found = only(
+        findings("9", [clip(timing_fault="the clip has no video track")]), Outcome.NOT_DETERMINABLE
+    )
+    assert found.sentence.endswith("can't be read from it: the clip has no video track.")
+
+
+def test_one_frame_has_no_rate() -> None:
+    found = only(said([0.0]), Outcome.NOT_DETERMINABLE)
+    assert "one frame alone has no rate" in found.sentence
+
+
+def test_a_gap_is_told_with_its_length_and_what_is_allowed() -> None:
+    times = [*even(20, 25), *(1.36 + n / 25 for n in range(20))]
+    assert only(said(times), Outcome.QUERY).sentence == (
+        "Clip V1.mp4 has 1 gap in time, the longest 0.6 s, where a frame is due every 0.04 s and "
+        "2 frame periods are allowed."
+    )
