@@ -1,16 +1,19 @@
-"""A verifier of packs written from docs/format.md alone: hashlib, json, zipfile, and OpenSSL.
+"""A verifier of packs written from docs/format.md alone: the standard library, Pillow and OpenSSL.
 
 It knows nothing of evidpack. Run: python independent_verifier.py PACK.zip AUTHORITY.pem TSA.pem
-It does not look at pixels, tables and headers of the archive; evidpack does.
+It does not look at tables, headers of the archive and the form of a PNG; evidpack does.
 """
 
 import hashlib
+import io
 import json
 import subprocess
 import sys
 import tempfile
 import zipfile
 from pathlib import Path
+
+from PIL import Image
 
 NEUTRAL = {
     "became": "withheld", "closed": [], "exhibit": None, "use": None,
@@ -58,6 +61,27 @@ def signed(files, folder, name, authority, tsa, required):
     need(holds or not required, f"time stamp of {name}")
 
 
+def redacted_copy(files, exhibit, opened, record):
+    """Open tiles give their digest from the pixels, closed ones are grey and have theirs in the list."""
+    image = Image.open(io.BytesIO(files[f"data/redacted/exhibit-{exhibit}.png"]))
+    size = (opened["width_px"]["value"], opened["height_px"]["value"])
+    need(image.mode == "RGB" and image.size == size and not image.info, f"exhibit {exhibit}")
+    lines = files[f"disclosure/tiles/exhibit-{exhibit}.txt"].decode().splitlines()
+    places = [(x, y) for y in range(0, size[1], 32) for x in range(0, size[0], 32)]
+    need(len(lines) == len(places), f"tiles of exhibit {exhibit}")
+    nodes, closed = [], []
+    for number, (line, (x, y)) in enumerate(zip(lines, places, strict=True)):
+        word, digits = line.split(" ")
+        tile = image.crop((x, y, min(x + 32, size[0]), min(y + 32, size[1]))).tobytes()
+        if word == "closed":
+            need(set(tile) == {0x80}, f"tile {number} of exhibit {exhibit} is flat")
+            closed.append(number)
+        given = bytes.fromhex(digits)
+        nodes.append(given if word == "closed" else H(b"\x04", given, tile))
+    need(root(nodes).hex() == opened["pixel_root"]["value"], f"pixels of exhibit {exhibit}")
+    need(record["exhibit"] == exhibit and record["tiles"] == closed, f"record of {exhibit}")
+
+
 def main(pack, authority, tsa):
     with zipfile.ZipFile(pack) as archive:
         names = archive.namelist()
@@ -68,6 +92,8 @@ def main(pack, authority, tsa):
     said = json.loads(files["disclosure/statement.json"])
     seal = json.loads(files["origin/statement.json"])
     need(said["pack"] == top and said["type"] == "disclosure" and said["version"] == 1, "statement")
+    need((said["issue"] == 1) == (said["previous"] is None), "issue")
+    need(said["day"] == seal["day"], "day")
     need(hashlib.sha256(files["origin/statement.json"]).hexdigest() == said["origin"], "origin")
     own = {f"disclosure/statement.{part}" for part in ("json", "p7s", "tsr")}
     own |= {"manifest-sha256.txt", "tagmanifest-sha256.txt"}
@@ -108,6 +134,8 @@ def main(pack, authority, tsa):
     openings = [json.loads(line) for line in files["disclosure/openings.jsonl"].split(b"\n")[:-1]]
     need(len(shown) == len(lines) == len(openings), "revealed entries")
     expected = {name for name in files if name.startswith("data/derived/")}
+    records = files.get("disclosure/redactions.jsonl", b"").split(b"\n")[:-1]
+    records = {record["entry"]: record for record in map(json.loads, records)}
     for a, line, opening in zip(shown, lines, openings, strict=True):
         number, entry, fields = a["entry"], json.loads(line), opening["fields"]
         need(H(b"\x00", line) == leaves[number] and opening["entry"] == number, f"entry {number}")
@@ -121,7 +149,10 @@ def main(pack, authority, tsa):
             need(hashlib.sha256(files[name]).hexdigest() == fields["sha256"]["value"], name)
         elif a["kind"] == "file":
             expected.add(f"data/redacted/exhibit-{a['exhibit']}.png")
+            need(number in records, f"redaction record of entry {number}")
+            redacted_copy(files, a["exhibit"], fields, records.pop(number))
     need({name for name in files if name.startswith("data/")} == expected, "files under data/")
+    need(not records, "redaction records")
 
     with tempfile.TemporaryDirectory() as folder:
         for name, statement in (("origin/statement", seal), ("disclosure/statement", said)):

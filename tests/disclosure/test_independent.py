@@ -13,8 +13,10 @@ import pytest
 from cryptography.hazmat.primitives.serialization import Encoding
 
 from evidpack.container import layout
+from evidpack.disclosure.pack import MadePack
 from tests.disclosure.packs import parts, repaired, resigned
 from tests.disclosure.test_pack import CHANGES, Members
+from tests.disclosure.test_redacted_packs import COPY_CHANGES
 from tests.sealed_days import SealedDay
 from tests.tools import require_program
 
@@ -47,15 +49,39 @@ def test_it_uses_nothing_of_evidpack_and_is_some_hundred_lines() -> None:
         for node in ast.walk(tree)
         if isinstance(node, ast.ImportFrom)
     }
-    assert imported == {"hashlib", "json", "pathlib", "subprocess", "sys", "tempfile", "zipfile"}
+    assert imported == {
+        "PIL", "hashlib", "io", "json", "pathlib", "subprocess", "sys", "tempfile", "zipfile",
+    }  # fmt: skip
     code = [line for line in VERIFIER.read_text(encoding="utf-8").splitlines() if line.strip()]
-    assert len(code) < 120
+    assert len(code) < 150
 
 
 def test_it_accepts_a_pack(sealed_day: SealedDay, pack: bytes, tmp_path: Path) -> None:
     done = verify(sealed_day, pack, tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("VERIFIED: pack-1-")
+
+
+def test_it_accepts_redacted_stills_tile_by_tile(
+    big_day: SealedDay, with_box: tuple[MadePack, bytes, int], tmp_path: Path
+) -> None:
+    done = verify(big_day, with_box[1], tmp_path)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("change", COPY_CHANGES)
+def test_it_refuses_a_changed_redacted_copy_even_signed(
+    big_day: SealedDay,
+    with_box: tuple[MadePack, bytes, int],
+    tmp_path: Path,
+    change: Callable[[Members, int], None],
+) -> None:
+    made, pack, number = with_box
+    members = parts(pack)
+    change(members, made.plan.lines[number].exhibit or 0)
+    done = verify(big_day, resigned(members, big_day.authority), tmp_path)
+    assert done.returncode != 0
+    assert "DOES NOT VERIFY: " in done.stderr
 
 
 # It passes over the derived tables, and says so.

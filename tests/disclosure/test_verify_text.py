@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,17 +12,29 @@ from cryptography.hazmat.primitives.serialization import Encoding
 
 from evidpack.container import layout
 from evidpack.disclosure.verify_text import pack_verify_text
+from evidpack.proof.canonical import canonical_bytes
 from tests.bundles import put_together
-from tests.disclosure.packs import in_pack_order, parts
+from tests.disclosure.packs import in_pack_order, parts, resigned
 from tests.sealed_days import SealedDay
 from tests.sealing.test_verify_text import commands
 from tests.tools import require_program
 
+PAGE = Path(__file__).parents[2] / "docs" / "verify-by-hand.md"
 
-def run(day: SealedDay, pack: bytes, folder: Path) -> subprocess.CompletedProcess[str]:
-    for program in ("unzip", "sha256sum", "openssl", "bash"):
+
+def by_hand() -> str:
+    """The commands in the part about packs of docs/verify-by-hand.md."""
+    page = PAGE.read_text(encoding="utf-8").split("\n## A pack\n")[1]
+    return "".join(block.split("\n```")[0] + "\n" for block in page.split("```sh\n")[1:])
+
+
+def run(
+    day: SealedDay, pack: bytes, folder: Path, lines: str | None = None
+) -> subprocess.CompletedProcess[str]:
+    """The commands of the pack's own VERIFY.txt, or these, run over it."""
+    for program in ("unzip", "sha256sum", "openssl", "bash", "xxd"):
         require_program(program)
-    text = parts(pack)[layout.VERIFY].decode()
+    text = commands(parts(pack)[layout.VERIFY].decode()) if lines is None else lines
     (folder / "PACK.zip").write_bytes(pack)
     for name, holder in (
         ("AUTHORITY.pem", day.authority.root),
@@ -29,7 +42,7 @@ def run(day: SealedDay, pack: bytes, folder: Path) -> subprocess.CompletedProces
     ):
         (folder / name).write_bytes(holder.certificate.public_bytes(Encoding.PEM))
     return subprocess.run(
-        ["bash", "-c", "set -e\n" + commands(text)],
+        ["bash", "-c", "set -e\n" + text],
         cwd=folder,
         capture_output=True,
         text=True,
@@ -56,6 +69,53 @@ def test_the_commands_stop_at_a_file_that_was_changed(
     done = run(sealed_day, put_together(top, in_pack_order(members)), tmp_path)
     assert done.returncode != 0
     assert f"{name}: FAILED" in done.stdout
+
+
+def test_every_command_by_hand_runs(sealed_day: SealedDay, pack: bytes, tmp_path: Path) -> None:
+    assert by_hand().count("openssl") == 5
+    done = run(sealed_day, pack, tmp_path, by_hand())
+    assert done.returncode == 0, done.stderr
+    assert (done.stderr + done.stdout).count("CMS Verification successful") == 2
+    assert (done.stderr + done.stdout).count("Verification: OK") == 2
+    said = json.loads(parts(pack)[layout.DISCLOSURE_STATEMENT])["accounting"]
+    for became, count in said.items():
+        assert count == 0 or f'{count} "became":"{became}"' in done.stdout
+
+
+def another_seal(members: dict[str, bytes]) -> None:
+    said = json.loads(members[layout.DISCLOSURE_STATEMENT])
+    said["origin"] = "ab" * 32
+    members[layout.DISCLOSURE_STATEMENT] = canonical_bytes(said)
+
+
+def another_leaf(members: dict[str, bytes]) -> None:
+    first = json.loads(members[layout.DISCLOSURE_OPENINGS].split(b"\n")[0])["entry"]
+    leaves = members[layout.DISCLOSURE_LEAVES].split(b"\n")
+    leaves[first] = b"ab" * 32
+    members[layout.DISCLOSURE_LEAVES] = b"\n".join(leaves)
+
+
+def another_salt(members: dict[str, bytes]) -> None:
+    first, rest = members[layout.DISCLOSURE_OPENINGS].split(b"\n", 1)
+    opening = json.loads(first)
+    opening["fields"]["item_kind"]["salt"] = "00" * 16
+    members[layout.DISCLOSURE_OPENINGS] = canonical_bytes(opening) + b"\n" + rest
+
+
+@pytest.mark.parametrize("change", [another_seal, another_leaf, another_salt])
+def test_the_comparisons_by_hand_show_a_difference_even_signed(
+    sealed_day: SealedDay,
+    pack: bytes,
+    tmp_path: Path,
+    change: Callable[[dict[str, bytes]], None],
+) -> None:
+    members = parts(pack)
+    change(members)
+    signed = resigned(members, sealed_day.authority)
+    done = run(sealed_day, signed, tmp_path, by_hand())
+    assert done.returncode == 1
+    assert "CMS Verification successful" in done.stderr
+    assert "\n> " in done.stdout  # what diff shows
 
 
 def test_a_time_that_is_only_claimed_is_said_to_be() -> None:
