@@ -69,6 +69,10 @@ FORMULAS: Final[dict[str, tuple[str, ...]]] = {
     "11": (
         "strip field = record to the coarser of both display steps",
         "|still − reading| ≤ limit + slack on the reconciled line; serial, size, format constant",
+        (
+            "thumbnail: correlation of both pictures' details (grey, at most 80 × 80, less their "
+            "blurred copies; 1 is the same picture) ≥ limit"
+        ),
     ),
     "12": ("v = d/t, (u(v)/v)² = (u(d)/d)² + (u(t)/t)², U = k·u(v); |v − reading| ≤ √(U₁² + U₂²)",),
     "13": ("vehicles in the beam ≤ allowed, cross-hair on the target, as a reviewer says",),
@@ -127,7 +131,7 @@ KEYS_READ: Final[dict[str, tuple[str, ...]]] = {
         "pulse_noise_limit",
         "sawtooth_step",
     ),
-    "11": ("still_time_limit",),
+    "11": ("still_time_limit", "thumbnail_correlation_min"),
     "12": ("second_speed_coverage", "reading_uncertainty"),
     "13": ("vehicles_in_beam",),
     "14": ("range_chain_window", "range_chain_acceleration", "range_chain_length"),

@@ -10,6 +10,7 @@ from evidpack.checks.data_strips import strips_agree
 from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, names
+from evidpack.checks.thumbnails import thumbnails_agree
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
@@ -28,7 +29,7 @@ def still_agrees(look: Look, say: Say) -> Iterator[Finding]:
     yield from strips_agree(look, say)
     yield from _still_times(look, say)
     yield from _constant(look, say)
-    yield from _thumbnails(look, say)
+    yield from thumbnails_agree(look, say)
 
 
 def _still_times(look: Look, say: Say) -> Iterator[Finding]:
@@ -138,25 +139,6 @@ def _changes(say: Say, subject: str, camera: str, stills: list[Record]) -> Itera
 def _size(still: Record) -> str | None:
     width, height = still.integer("width_px"), still.integer("height_px")
     return None if width is None or height is None else f"{width} × {height}"
-
-
-def _thumbnails(look: Look, say: Say) -> Iterator[Finding]:
-    """Stills whose EXIF thumbnail shows another picture, where intake compared them."""
-    wrong = sorted(
-        still.text("path") or ""
-        for still in look.day.of(RecordKind.STILL)
-        if still.flag("thumbnail_agrees") is False
-    )
-    if wrong:
-        yield say.query(
-            "day",
-            f"The thumbnail inside {len(wrong)} stills does not show the picture: "
-            f"{names(wrong, listed=6)}.",
-            "The operator can say whether the stills were edited.",
-            measured=len(wrong),
-            limit=0,
-            source="common practice, no source",
-        )
 
 
 def one_vehicle_and_aim(look: Look, say: Say) -> Iterator[Finding]:

@@ -146,7 +146,7 @@ CHECKS: Final[tuple[Check, ...]] = (
         version=2,
         phase=Phase.SEALING,
         function=images.still_agrees,
-        inputs=("data_strip", "still_time"),
+        inputs=("data_strip", "still_time", "thumbnail"),
         source="French order of 4 June 2009: image data repeats the display exactly",
     ),
     Check(

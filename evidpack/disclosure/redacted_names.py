@@ -20,6 +20,7 @@ from evidpack.model.values import JsonValue
 # Of the still's file entry.
 CLOSED_OF_FILE: Final = frozenset({"path", "size", "sha256", "modified", "original_name"})
 _UNIQUE_ID: Final = "image_unique_id"
+_MEASURED: Final = frozenset({"thumbnail_correlation"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,10 +35,12 @@ class RedactedNames:
     whole: frozenset[str]
 
     def fields_in(self, entry: SealedEntry) -> frozenset[str]:
-        """The fields of an entry that name a redacted still."""
+        """The fields of an entry that name a redacted still, and with them what was measured on its
+        whole picture."""
         if not self.parts:
             return frozenset()
-        return frozenset(name for name, value in entry.values.items() if self._names(value))
+        naming = frozenset(name for name, value in entry.values.items() if self._names(value))
+        return naming | (_MEASURED & entry.values.keys() if naming else frozenset())
 
     def _names(self, value: JsonValue) -> bool:
         return any(

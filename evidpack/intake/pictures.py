@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import BinaryIO
 
 from evidpack.intake.clip_timing import ClipTimingError, frame_times_s
+from evidpack.intake.embedded_thumbnails import thumbnail_values
 from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.profile import ItemSpec
 from evidpack.intake.source import FileEntry, FileSource
@@ -44,6 +45,7 @@ def picture_records(
         stream.seek(0)
         try:
             header = read_header(stream, size=entry.size)
+            compared = thumbnail_values(stream, header.thumbnail)
         except StillError as error:
             values["readable"] = False
             fault = unreadable(where, reason=str(error), record=RecordKind.STILL.value)
@@ -53,6 +55,7 @@ def picture_records(
     values["width_px"] = header.width_px
     values["height_px"] = header.height_px
     values["format"] = header.format
+    values.update(compared)
     values.update(still_values(header.tags, zone=zone))
     still = Record(kind=RecordKind.STILL, source=where, raw=dict(header.tags), values=values)
     return Picture(picture=still)

@@ -14,6 +14,7 @@ from typing import Any, BinaryIO, Final
 
 from evidpack.errors import IntakeError
 from evidpack.intake.dates import CellError, compile_time
+from evidpack.intake.embedded_thumbnails import embedded_thumbnail
 from evidpack.intake.text_lines import fault_of
 from evidpack.intake.zones import load_zone, stamper
 from evidpack.limits import MAX_STILL_BYTES, MAX_STILL_PIXELS
@@ -29,6 +30,7 @@ TAGS: Final[dict[int, str]] = {
 FORMATS: Final = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 
 _EXIF_IFD: Final = 0x8769
+_WITH_THUMBNAIL: Final = ("JPEG", "MPO")
 _MAX_TAG_CHARACTERS: Final = 1_024
 _MAX_CHUNKS: Final = 200_000
 _MAX_EXIF_BYTES: Final = 1024 * 1024
@@ -42,12 +44,15 @@ class StillError(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StillHeader:
-    """What the header of a picture says. `tags`: EXIF texts by name."""
+    """What the header of a picture says. `tags`: EXIF texts by name; `thumbnail`: the JPEG that
+    the EXIF of a JPEG holds, in its own bytes.
+    """
 
     width_px: int
     height_px: int
     format: str
     tags: Mapping[str, str]
+    thumbnail: bytes | None = None
 
 
 def read_header(stream: BinaryIO, *, size: int) -> StillHeader:
@@ -62,8 +67,9 @@ def read_header(stream: BinaryIO, *, size: int) -> StillHeader:
             with Image.open(stream, formats=FORMATS) as image:
                 width, height, form = image.width, image.height, image.format or ""
                 _require_pixels(width, height)
+                tags, thumbnail = _exif(image, stream)
                 return StillHeader(
-                    width_px=width, height_px=height, format=form, tags=_tags(image, stream)
+                    width_px=width, height_px=height, format=form, tags=tags, thumbnail=thumbnail
                 )
     except (StillError, IntakeError, OSError) as error:
         # An error of the disk has a number; one of Pillow's has none.
@@ -83,10 +89,12 @@ def _require_pixels(width: int, height: int) -> None:
         raise StillError(f"the picture has {width} x {height} pixels, too many to read")
 
 
-def _tags(image: Any, stream: BinaryIO) -> Mapping[str, str]:
-    """The EXIF texts. A broken EXIF block is no reason to call the picture broken: no texts."""
+def _exif(image: Any, stream: BinaryIO) -> tuple[Mapping[str, str], bytes | None]:
+    """The EXIF texts, and a JPEG's thumbnail. A broken EXIF block is no reason to call the picture
+    broken: what can be read of it is what it says."""
     from PIL import Image
 
+    found: dict[str, str] = {}
     try:
         block = image.info.get("exif")
         if block is None and image.format == "PNG":
@@ -97,20 +105,20 @@ def _tags(image: Any, stream: BinaryIO) -> Mapping[str, str]:
         elif image.format == "TIFF":
             exif = image.getexif()
         else:
-            return {}
+            return found, None
         inner = exif.get_ifd(_EXIF_IFD)
+        for tag, name in TAGS.items():
+            text = _tag_text(inner.get(tag, exif.get(tag)))
+            if text is not None:
+                found[name] = text
+        if image.format in _WITH_THUMBNAIL and block:
+            return found, embedded_thumbnail(block, exif)
     except OSError as error:
         if error.errno is not None:
             raise
-        return {}
-    except Exception:  # noqa: BLE001 - see read_header
-        return {}
-    found: dict[str, str] = {}
-    for tag, name in TAGS.items():
-        text = _tag_text(inner.get(tag, exif.get(tag)))
-        if text is not None:
-            found[name] = text
-    return found
+    except Exception:  # noqa: BLE001, S110 - see read_header
+        pass
+    return found, None
 
 
 def _png_exif(stream: BinaryIO) -> bytes | None:

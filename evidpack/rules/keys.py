@@ -199,6 +199,11 @@ _TABLE: Final = (
     _flag("deduction_and_threshold", "whether both practices apply together"),
     # Images, second speed, geometry
     _number("still_time_limit", "s", "between a reading and its still", needed=True),
+    _number(
+        "thumbnail_correlation_min",
+        "1",
+        "lowest correlation of a still with the thumbnail inside it",
+    ),
     _number("reading_uncertainty", SPEED_UNITS, "expanded uncertainty (k = 2) of a reading"),
     _number("second_speed_coverage", "1", "coverage factor of the second speed", needed=True),
     _whole("vehicles_in_beam", "count", "vehicles that may be in the beam", needed=True),
@@ -262,6 +267,7 @@ INPUTS: Final[dict[str, str]] = {
     "pulse_ranges": "pulse times and ranges of each reading",
     "data_strip": "the fields of the data strip of each still",
     "still_time": "the time of each still",
+    "thumbnail": "the thumbnail that the camera wrote into each still",
     "two_timed_stills": "marks or distances in two timed stills",
     "reading_uncertainty": "the uncertainty of a reading",
     "review": "a reviewer's entry for each capture",

@@ -25,8 +25,8 @@ from evidpack.model.values import JsonValue
 from evidpack.rules.keys import INPUTS
 from evidpack.rules.quantities import exact_length, exact_speed
 
-Status = Literal["published", "common practice", "example"]
-STATUSES: Final = ("published", "common practice", "example")
+Status = Literal["published", "common practice", "own measure", "example"]
+STATUSES: Final = ("published", "common practice", "own measure", "example")
 FORMAT: Final = "evidpack-rules-1"
 
 RuleScalar = bool | int | float | str | tuple[str, ...]

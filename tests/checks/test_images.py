@@ -149,13 +149,6 @@ def test_two_cameras_may_differ() -> None:
     assert not [one for one in findings("11", day) if "changes" in one.sentence]
 
 
-def test_a_thumbnail_of_another_picture_is_a_query() -> None:
-    records = change(
-        clean_records(2), is_a(RecordKind.STILL, capture="C001"), thumbnail_agrees=False
-    )
-    assert "thumbnail" in only(findings("11", records), Outcome.QUERY).sentence
-
-
 def test_a_day_without_stills_does_not_apply() -> None:
     only(findings("11", []), Outcome.NOT_APPLICABLE)
 

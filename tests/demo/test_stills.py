@@ -7,6 +7,8 @@ import pytest
 from PIL import ExifTags, Image, ImageChops, ImageStat
 
 from evidpack.demo import places
+from evidpack.intake.embedded_thumbnails import thumbnail_values
+from evidpack.intake.stills import read_header
 from tests.demo.reading_back import rows
 
 
@@ -46,6 +48,29 @@ def test_thumbnails_show_the_picture(stills: list[Path]) -> None:
         assert thumbnail.size == (160, 90)
         apart = ImageStat.Stat(ImageChops.difference(thumbnail.convert("RGB"), whole)).mean
         assert max(apart) < 8, path.name
+
+
+def test_the_figures_that_the_thumbnail_limit_rests_on(stills: list[Path]) -> None:
+    """docs/checks.md, check 11, and the rule sets print these."""
+    wholes, thumbnails = [], []
+    for path in stills:
+        data = path.read_bytes()
+        thumbnail = read_header(io.BytesIO(data), size=len(data)).thumbnail
+        assert thumbnail is not None
+        assert thumbnail_values(io.BytesIO(data), thumbnail) == {"thumbnail_correlation": 0.99}
+        with Image.open(path) as picture:
+            wholes.append(picture.convert("L").resize((160, 90), Image.Resampling.BOX))
+        thumbnails.append(thumbnail)
+    wrong = []
+    for here, whole in enumerate(wholes):
+        still = io.BytesIO()
+        whole.save(still, "JPEG", quality=95)
+        for there, thumbnail in enumerate(thumbnails):
+            if here != there:
+                wrong.append(thumbnail_values(still, thumbnail)["thumbnail_correlation"])
+    assert len(wrong) == 1892
+    assert sorted(wrong)[len(wrong) // 2] == pytest.approx(0.20, abs=0.02)
+    assert sum(value >= 0.75 for value in wrong) == pytest.approx(10, abs=3)
 
 
 def test_pictures_of_two_captures_differ_beyond_the_strip(stills: list[Path]) -> None:

@@ -55,6 +55,11 @@ NAMES = RedactedNames(parts=frozenset({"c1_0001.jpg", "ab" * 32}), whole=frozens
         ({"sentence": "2 stills are the same: C1_0001.jpg, C1_0002.jpg."}, {"sentence"}),
         ({"sha256": "AB" * 32, "measured": {"digest": "ab" * 32}}, {"sha256", "measured"}),
         ({"image_unique_id": "41", "raw:ImageUniqueID": " 41 "}, {"image_unique_id", "raw:ImageUniqueID"}),
+        (
+            {"path": "export/stills/C1_0001.jpg", "thumbnail_correlation": 0.9},
+            {"path", "thumbnail_correlation"},
+        ),
+        ({"path": "export/stills/C1_0002.jpg", "thumbnail_correlation": 0.9}, set()),
         ({"sentence": "41 captures of the day", "speed_mph": 41, "capture": "C1"}, set()),
     ],
 )  # fmt: skip
