@@ -43,11 +43,6 @@ def calibrations_of_others(look: Look) -> tuple[Record, ...]:
     )
 
 
-def lack_told_by(look: Look, meter: str) -> str | None:
-    """The check that fails where a meter has no certificate and one for another serial is given."""
-    return "1" if meter and calibrations_of_others(look) else None
-
-
 def calibrations_of(look: Look, meter: str) -> tuple[Record, ...]:
     """Calibration certificates whose serial is this meter's, the oldest first."""
     wanted = plain(meter)

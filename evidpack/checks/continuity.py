@@ -250,16 +250,18 @@ def _explained(
 
 
 def _repeated_identifiers(look: Look, say: Say) -> Iterator[Finding]:
-    found: dict[str, list[str]] = {}
+    found: dict[str, dict[str, str]] = {}
     for record in look.day.of(RecordKind.STILL):
-        identifier = record.text("image_unique_id")
-        if identifier is not None:
-            found.setdefault(identifier, []).append(record.text("path") or "")
-    twice = sum(len(paths) for paths in found.values() if len(paths) > 1)
+        identifier, path = record.text("image_unique_id"), record.text("path") or ""
+        if identifier is not None:  # the same file twice is told as such, by its digest
+            found.setdefault(identifier, {}).setdefault(record.text("sha256") or path, path)
+    same = sorted(path for group in found.values() if len(group) > 1 for path in group.values())
+    twice = len(same)
     if twice:
         yield say.query(
             "day",
-            f"{twice} stills share their unique image identifier with another.",
+            f"{twice} stills share their unique image identifier with another: "
+            f"{names(same, listed=6)}.",
             "The operator can say whether an image was copied.",
             measured=twice,
             limit=0,

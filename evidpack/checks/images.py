@@ -41,7 +41,8 @@ def _still_times(look: Look, say: Say) -> Iterator[Finding]:
         for still in look.stills_of_captures.get(reading.number, ()):
             taken = look.place(still, "time")
             slack = None if place is None or taken is None else slack_s(place, taken)
-            if place is None or taken is None or slack is None:
+            lost = reading.number in look.rolled_readings  # check 6 says that its date is wrong
+            if lost or place is None or taken is None or slack is None:
                 untimed.append(reading.number)
                 continue
             apart = taken.at_s - place.at_s
@@ -67,8 +68,8 @@ def _taken_together(
         yield say.missing(
             captures(untimed),
             f"Whether the stills of {captures(untimed)} were taken with their readings can't be "
-            "told from their times: one is missing, names no instant or comes from a clock that "
-            "was never compared.",
+            "told from their times: one is missing or lost its date, names no instant or comes from "
+            "a clock that was never compared.",
             "A clock check of the camera, or its zone in day.toml, would tell.",
             needs="still_time",
             measured=len(set(untimed)),

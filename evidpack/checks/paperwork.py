@@ -13,7 +13,6 @@ from evidpack.checks.certificate_lookup import (
     calibrations_of,
     calibrations_of_others,
     device_of,
-    lack_told_by,
     last_day_covered,
     meters_used,
     plain,
@@ -138,7 +137,7 @@ def calibration_in_date(look: Look, say: Say) -> Iterator[Finding]:
                 f"{session.id}.",
                 f"{_OFFICE} the calibration certificate.",
                 needs="calibration_certificate",
-                told_by=lack_told_by(look, session.meter),
+                told_by="1" if session.meter else None,
             )
             continue
         certificate = calibration_for(look, session.meter, dates[0])

@@ -116,7 +116,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="8",
         title="Image numbers continuous",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=continuity.image_numbers_continuous,
         inputs=("image_counter", "image_ends"),
@@ -188,7 +188,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="16",
         title="Threshold",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=threshold.threshold_said,
         inputs=("speed_limit",),

@@ -120,8 +120,8 @@ class Say:
     ) -> Finding:
         """Not determinable: the input `needs` (a name of `rules.keys.INPUTS`) is missing.
 
-        `told_by` is the number of a check that fails for this very lack: what is said there is
-        adverse once, not once more for every check that wanted the same paper.
+        `told_by` is the number of a check that says this very lack of this very thing: it is
+        adverse there, once, and not once more in every check that wanted the same paper.
         """
         required = self.rules.requires(needs) and told_by is None
         return self._finding(
@@ -134,7 +134,7 @@ class Say:
             rule=rule,
             limit=limit,
             unit=unit,
-            source=f"check {told_by} fails for it"
+            source=f"check {told_by} says what is missing"
             if told_by
             else (None if rule else self._required_by(needs, required=required)),
         )

@@ -120,26 +120,39 @@ def threshold_said(look: Look, say: Say) -> Iterator[Finding]:
     """Check 16: which readings reach the threshold and which do not."""
     judge = _Practices(look)
     groups: dict[tuple[str, float, str, bool], tuple[list[int], list[int]]] = {}
-    without: list[int] = []
+    without: list[Reading] = []
     for reading in look.readings:
         found = judge.of(reading)
         if found is None:
-            without.append(reading.number)
+            without.append(reading)
             continue
         group = groups.setdefault(
             (reading.session or "", found.needed, found.unit, found.strictly), ([], [])
         )
         group[0 if found.reached else 1].append(reading.number)
-    if without:
-        yield say.missing(
-            captures(without),
-            f"Speed or speed limit is not on record for {captures(without)}.",
-            "The site record or the limit order can supply the limit.",
-            needs="speed_limit",
-            measured=len(without),
-        )
+    yield from _without(look, say, without)
     for (session, needed, unit, strictly), (reached, below) in sorted(groups.items()):
         yield from _said(look, say, session, (needed, unit, strictly), reached, below)
+
+
+def _without(look: Look, say: Say, without: list[Reading]) -> Iterator[Finding]:
+    """Readings without speed or limit; of a session without a limit check 15 says so."""
+    known = {session.id for session in look.sessions}
+    for told_by in ("15", None):
+        numbers = [
+            one.number
+            for one in without
+            if (told_by is not None) is (one.speed is not None and one.session in known)
+        ]
+        if numbers:
+            yield say.missing(
+                captures(numbers),
+                f"Speed or speed limit is not on record for {captures(numbers)}.",
+                "The site record or the limit order can supply the limit.",
+                needs="speed_limit",
+                measured=len(numbers),
+                told_by=told_by,
+            )
 
 
 def _said(

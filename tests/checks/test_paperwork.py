@@ -12,6 +12,7 @@ from evidpack.model.findings import Outcome
 from tests.checks.days import (
     METER,
     Record,
+    adverse,
     at,
     calibration,
     change,
@@ -69,14 +70,13 @@ def test_no_certificate_is_not_determinable_and_never_a_pass() -> None:
 
 
 @pytest.mark.parametrize("number", ["2", "2b"])
-def test_a_certificate_for_another_serial_is_adverse_once(number: str) -> None:
-    """Check 1 fails for it; what else wanted a certificate says so and is not adverse again."""
-    found = findings(number, with_calibration(calibration(serial="TX-04711")))
-    assert [one.outcome for one in found] == [Outcome.NOT_DETERMINABLE]
-    assert not found[0].adverse
-    assert found[0].source == "check 1 fails for it"
-    absent = only(findings(number, with_calibration()), Outcome.NOT_DETERMINABLE)
-    assert absent.adverse
+def test_a_certificate_that_is_missing_or_for_another_serial_is_adverse_once(number: str) -> None:
+    """Check 1 says so; what else wanted a certificate points at it and is not adverse again."""
+    for records in (with_calibration(calibration(serial="TX-04711")), with_calibration()):
+        found = only(findings(number, records), Outcome.NOT_DETERMINABLE)
+        assert not found.adverse
+        assert found.source == "check 1 says what is missing"
+        assert [one.check for one in adverse(records)] == ["1"]
 
 
 def test_the_certificate_of_one_meter_is_no_wrong_one_for_the_other() -> None:
@@ -176,11 +176,6 @@ def test_the_latest_calibration_before_the_session_counts() -> None:
     )
     found = only(findings("2", with_calibration(later, old, new)), Outcome.PASS)
     assert "CAL-2026-01-01" in found.sentence
-
-
-def test_no_certificate_at_all_is_not_determinable() -> None:
-    found = only(findings("2", with_calibration()), Outcome.NOT_DETERMINABLE)
-    assert found.adverse
 
 
 def event(day: str, what: str = "repair", meter: str = METER) -> Record:

@@ -18,6 +18,7 @@ from tests.checks.days import (
     GENERAL,
     KMH,
     MPH,
+    adverse,
     change,
     clean_records,
     findings,
@@ -114,6 +115,15 @@ def test_without_a_limit_nothing_can_be_said() -> None:
     records = change(
         change(clean_records(2), READING, limit_mph=None), is_a(RecordKind.SITE), limit_mph=None
     )
+    found = only(findings("16", records, MPH), Outcome.NOT_DETERMINABLE)
+    assert (found.subject, found.adverse) == ("captures 1–2", False)
+    assert found.source == "check 15 says what is missing"
+    assert [one.check for one in adverse(records, MPH)] == ["15"]
+
+
+def test_a_reading_of_no_session_and_without_a_limit_is_adverse_here() -> None:
+    records = change(clean_records(1), READING, limit_mph=None, session=None)
+    records = change(records, is_a(RecordKind.CAPTURE), session=None)
     assert only(findings("16", records, MPH), Outcome.NOT_DETERMINABLE).adverse
 
 
