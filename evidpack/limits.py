@@ -34,6 +34,10 @@ MAX_ENTRIES: Final = 2_000_000
 MAX_DESCRIPTION_BYTES: Final = 4 * MIB
 MAX_SAFE_INTEGER: Final = 2**53 - 1
 
+# Times that a statement claims: beyond them neither an offset nor a deadline can be counted.
+FIRST_YEAR: Final = 1970
+LAST_YEAR: Final = 9000
+
 # Logs
 MAX_LOG_BYTES: Final = 1 * GIB
 MAX_ROW_BYTES: Final = 1 * MIB

@@ -145,7 +145,7 @@ def _print_step(step: Step) -> None:
         hanging=4,
     )
     for fault in step.faults:
-        say(f"- {fault.item}: {fault.message}", indent=4, hanging=2)
+        say(f"- {fault.place}: {fault.message}", indent=4, hanging=2)
         if fault.expected is not None:
             say(f"expected {fault.expected}", indent=6, hanging=2)
             say(f"found    {fault.observed}", indent=6, hanging=2)

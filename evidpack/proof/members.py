@@ -7,11 +7,12 @@ from datetime import datetime
 from typing import Final
 
 from evidpack.errors import ProofError
+from evidpack.limits import FIRST_YEAR, LAST_YEAR
 from evidpack.model.values import JsonValue
 
 _HEX64: Final = re.compile(r"[0-9a-f]{64}")
 _RFC3339: Final = re.compile(
-    r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:\.\d{1,6})?(?:Z|[+-]\d{2}:\d{2})"
+    r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:\.\d{1,6})?(?:Z|[+-]\d{2}:\d{2})", re.ASCII
 )
 
 
@@ -91,14 +92,17 @@ class Members:
         return bytes.fromhex(value)
 
     def time(self, name: str) -> datetime:
-        """An aware time, given in RFC 3339."""
+        """An aware time, given in RFC 3339, in a year that leaves room to count back and forth."""
         value = self.text(name)
         if not _RFC3339.fullmatch(value):
             raise self.wrong(name, "an RFC 3339 time with an offset")
         try:
-            return datetime.fromisoformat(value)
+            found = datetime.fromisoformat(value)
         except ValueError as error:
             raise self.wrong(name, "an RFC 3339 time that exists") from error
+        if not FIRST_YEAR <= found.year <= LAST_YEAR:
+            raise self.wrong(name, f"a time from the years {FIRST_YEAR} to {LAST_YEAR}")
+        return found
 
     def counts(self, name: str, names: tuple[str, ...]) -> dict[str, int]:
         """Whole numbers from 0 under exactly these names."""

@@ -24,7 +24,7 @@ def answer_word(outcome: StepOutcome) -> str:
 
 def fault_line(fault: Fault) -> str:
     """A fault on one line: item, what, expected and found."""
-    line = f"{fault.item}: {fault.message}"
+    line = f"{fault.place}: {fault.message}"
     if fault.expected is not None:
         line += f" (expected {fault.expected}; found {fault.observed})"
     return line

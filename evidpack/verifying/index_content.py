@@ -6,12 +6,13 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import BinaryIO, Literal, cast
+from typing import BinaryIO, cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from cryptography import x509
 
 from evidpack.checks.registry import CHECKS
+from evidpack.container import layout
 from evidpack.errors import EvidpackError
 from evidpack.index.content import (
     IndexContent,
@@ -21,11 +22,13 @@ from evidpack.index.content import (
     PreviousSeal,
 )
 from evidpack.index.index import build_index
+from evidpack.index.sheet import PAPER_SIZES, PaperName
 from evidpack.index.thumbnails import make_thumbnail
 from evidpack.intake.intake import Intake
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.proof.canonical import parse_canonical
+from evidpack.proof.members import Members
 from evidpack.proof.statement import Previous
 from evidpack.rules.ruleset import RuleSet
 from evidpack.trust.fingerprints import fingerprint, name_of
@@ -70,7 +73,7 @@ def index_pdf(facts: IndexFacts, *, open_file: Callable[[str], BinaryIO]) -> byt
 
 def _content(facts: IndexFacts) -> IndexContent:
     description = facts.intake.day.description
-    note = cast("dict[str, str]", parse_canonical(facts.note, path="office/sealing.json"))
+    document_number, paper = _note(facts.note)
     first_record = len(facts.files)
     first_finding = first_record + len(facts.records)
     return IndexContent(
@@ -79,7 +82,7 @@ def _content(facts: IndexFacts) -> IndexContent:
         date=description.date,
         zone=description.zone,
         claimed_sealing_time=_in_zone(facts.claimed_time, description.zone),
-        document_number=note["document_number"],
+        document_number=document_number,
         evidpack_version=facts.evidpack_version,
         signer_name=name_of(facts.signer),
         signer_fingerprint=fingerprint(facts.signer),
@@ -105,9 +108,25 @@ def _content(facts: IndexFacts) -> IndexContent:
         time_stamp_expected=facts.time_stamp_expected,
         pixel_proof=facts.pixel_proof,
         undescribed=facts.rules is None,
-        paper=cast("Literal['A4', 'Letter']", note["paper"]),
+        paper=paper,
         labels={check.number: check.title for check in CHECKS},
     )
+
+
+def _note(data: bytes) -> tuple[str, PaperName]:
+    """Document number and paper, as `sealing.gather.sealing_note` writes them.
+
+    Raises ProofError for anything else.
+    """
+    members = Members(
+        parse_canonical(data, path=layout.OFFICE_SEALING),
+        path=layout.OFFICE_SEALING,
+        where="the note of the sealing",
+    )
+    document_number = members.text("document_number")
+    paper = cast("PaperName", members.choice("paper", tuple(PAPER_SIZES)))
+    members.finish()
+    return document_number, paper
 
 
 def _previous(previous: Previous | None) -> PreviousSeal | None:

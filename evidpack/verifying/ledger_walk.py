@@ -15,42 +15,24 @@ from evidpack.container import layout
 from evidpack.errors import ProofError
 from evidpack.limits import MAX_LEDGER_LINE_BYTES, MIB
 from evidpack.model.fields import RecordKind
-from evidpack.model.values import JsonValue
-from evidpack.proof.canonical import parse_canonical
 from evidpack.proof.commitments import entry_line, parse_entry
 from evidpack.proof.digests import FIRST_LINK, leaf_digest, link_digest
 from evidpack.proof.statement import ENTRY_KINDS, SealStatement
 from evidpack.proof.tree import TreeBuilder
 from evidpack.verifying.report import Fault, fault_from
+from evidpack.verifying.sealed_file import Opening, SealedFile, parse_opening, sealed_file
+
+__all__ = [
+    "LedgerWalk",
+    "Opening",
+    "SealedFile",
+    "compare_contents",
+    "parse_opening",
+    "split_lines",
+    "walk_ledger",
+]
 
 MAX_FAULTS: Final = 1_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opening:
-    """One line of the openings: the entry's key (32 bytes) and its values."""
-
-    key: bytes
-    values: Mapping[str, JsonValue]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SealedFile:
-    """What a file entry says, once its opening has been checked against its commitments."""
-
-    entry: int
-    key: bytes
-    path: str
-    size: int
-    sha256: bytes
-    origin: str
-    item_kind: str
-    modified: str
-    original_name: str | None
-    pixel_root: bytes | None
-    width_px: int | None
-    height_px: int | None
-    decoder: str | None
 
 
 @dataclass(slots=True, kw_only=True)
@@ -87,23 +69,6 @@ def split_lines(stream: BinaryIO, *, path: str) -> Iterator[bytes]:
         if len(line) == 1:
             raise ProofError("a line is empty", path=path, line=number)
         yield line[:-1]
-
-
-def parse_opening(line: bytes, *, path: str, number: int) -> Opening:
-    """Read one line of the openings strictly. Raises ProofError."""
-    value = parse_canonical(line, path=path, line=number + 1)
-    if not isinstance(value, dict) or set(value) != {"key", "values"}:
-        raise ProofError('an opening is {"key", "values"}', path=path, line=number + 1)
-    key, values = value["key"], value["values"]
-    if not isinstance(values, dict) or not isinstance(key, str) or len(key) != 64:
-        raise ProofError(
-            "an opening holds a 32-byte key in hex and values", path=path, line=number + 1
-        )
-    try:
-        key_bytes = bytes.fromhex(key)
-    except ValueError as error:
-        raise ProofError("an opening's key is not hex", path=path, line=number + 1) from error
-    return Opening(key=key_bytes, values=values)
 
 
 def walk_ledger(ledger: BinaryIO, openings: BinaryIO, statement: SealStatement) -> LedgerWalk:
@@ -187,7 +152,7 @@ def _require_same_entry(kind: str, line: bytes, opening: Opening, number: int) -
 
 
 def _keep_file(walk: LedgerWalk, number: int, opening: Opening) -> None:
-    sealed = _sealed_file(number, opening)
+    sealed = sealed_file(number, opening)
     if sealed.path in walk.files:
         raise ProofError(
             "two file entries have the same path",
@@ -196,59 +161,6 @@ def _keep_file(walk: LedgerWalk, number: int, opening: Opening) -> None:
             observed=f"another (number {number})",
         )
     walk.files[sealed.path] = sealed
-
-
-def _sealed_file(number: int, opening: Opening) -> SealedFile:
-    values = opening.values
-
-    def text(name: str) -> str:
-        value = values.get(name)
-        if not isinstance(value, str):
-            raise ProofError(
-                f'file entry {number} lacks a text "{name}"', path=layout.OPENINGS, line=number + 1
-            )
-        return value
-
-    def whole(name: str) -> int:
-        value = values.get(name)
-        if not isinstance(value, int) or isinstance(value, bool) or value < 0:
-            raise ProofError(
-                f'file entry {number} lacks a whole number "{name}"',
-                path=layout.OPENINGS,
-                line=number + 1,
-            )
-        return value
-
-    def digest(name: str) -> bytes:
-        value = text(name)
-        try:
-            found = bytes.fromhex(value)
-        except ValueError:
-            found = b""
-        if len(found) != 32 or value != found.hex():
-            raise ProofError(
-                f'file entry {number}: "{name}" is no SHA-256 in lower-case hex',
-                path=layout.OPENINGS,
-                line=number + 1,
-            )
-        return found
-
-    still = "pixel_root" in values
-    return SealedFile(
-        entry=number,
-        key=opening.key,
-        path=text("path"),
-        size=whole("size"),
-        sha256=digest("sha256"),
-        origin=text("origin"),
-        item_kind=text("item_kind"),
-        modified=text("modified"),
-        original_name=text("original_name") if "original_name" in values else None,
-        pixel_root=digest("pixel_root") if still else None,
-        width_px=whole("width_px") if still else None,
-        height_px=whole("height_px") if still else None,
-        decoder=text("decoder") if still else None,
-    )
 
 
 def _compare_with_statement(walk: LedgerWalk, statement: SealStatement) -> None:

@@ -97,6 +97,8 @@ def _differences(
     except EvidpackError as error:
         yield _Difference(fault=fault_from(error, layout.OFFICE_DAY), explainable=not same)
         return
+    for fault in _compare_kinds(intake, walk):
+        yield _Difference(fault=fault, explainable=not same)
     expected = _expected_values(intake, findings, walk)
     for fault in _compare_entries(archive, statement, expected):
         yield _Difference(fault=fault, explainable=not same)
@@ -122,6 +124,19 @@ def _read_again(
         path=layout.OFFICE_RULES,
     )
     return intake, rules, run_checks(intake.day, rules)
+
+
+def _compare_kinds(intake: Intake, walk: LedgerWalk) -> Iterator[Fault]:
+    """What each file is, by the sealed description, against what its entry says."""
+    for item in intake.items:
+        sealed = walk.files[item.path]
+        if sealed.item_kind != item.kind.value:
+            yield Fault(
+                item=layout.DATA + item.path,
+                message="the description gives the file another kind than its entry says",
+                expected=item.kind.value,
+                observed=sealed.item_kind,
+            )
 
 
 def _expected_values(

@@ -62,17 +62,31 @@ NOT_PROVED: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One thing that is wrong: the item, what was expected and what was found."""
+    """One thing that is wrong: the item, what was expected and what was found.
+
+    `line` counts from 1; `offset` is in bytes, of the item or, in step 1, of the whole file.
+    """
 
     item: str
     message: str
     expected: str | None = None
     observed: str | None = None
+    line: int | None = None
+    offset: int | None = None
+
+    @property
+    def place(self) -> str:
+        """The item, with the line or the byte where it is known."""
+        if self.line is not None:
+            return f"{self.item}:{self.line}"
+        return self.item if self.offset is None else f"{self.item}, at byte {self.offset}"
 
     def to_json(self) -> dict[str, JsonValue]:
         """The fault for machines."""
         return {
             "item": self.item,
+            "line": self.line,
+            "offset": self.offset,
             "message": self.message,
             "expected": self.expected,
             "observed": self.observed,
@@ -222,4 +236,6 @@ def fault_from(error: Exception, item: str) -> Fault:
         message=getattr(error, "message", str(error)),
         expected=getattr(error, "expected", None),
         observed=getattr(error, "observed", None),
+        line=getattr(error, "line", None),
+        offset=getattr(error, "offset", None),
     )
