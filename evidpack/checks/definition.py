@@ -40,9 +40,8 @@ class Check:
     def at(self, look: Look, *, later: bool) -> tuple[Finding, ...]:
         """The findings in a phase: a check whose time has not come says that it doesn't apply."""
         if self.phase is Phase.LATER and not later:
-            say = Say(check=self.number, version=self.version, rules=look.rules)
             return (
-                say.not_applicable(
+                self.say(look).not_applicable(
                     "day", f"{self.title}: told from what comes after the day, not at sealing."
                 ),
             )
@@ -50,5 +49,8 @@ class Check:
 
     def look_at(self, look: Look) -> tuple[Finding, ...]:
         """The findings of this check about a look that several checks share."""
-        say = Say(check=self.number, version=self.version, rules=look.rules)
-        return tuple(self.function(look, say))
+        return tuple(self.function(look, self.say(look)))
+
+    def say(self, look: Look) -> Say:
+        """How this check makes its findings under the rule set of a look."""
+        return Say(check=self.number, version=self.version, rules=look.rules)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from evidpack.checks.definition import Check
 from evidpack.checks.formulas import FORMULAS, KEYS_READ
 from evidpack.checks.look import Look
-from evidpack.checks.registry import check
+from evidpack.checks.registry import check, run_checks
 from evidpack.checks.workings import MAX_LINES, WORKINGS
 from evidpack.model.day import Day
 from evidpack.model.findings import Finding
@@ -48,8 +48,9 @@ def _lines(one: Check, look: Look, *, later: bool) -> Iterator[str]:
     yield from _numbers(one, look)
     yield ""
     yield "Findings"
-    for finding in one.at(look, later=later):
-        yield from _finding(finding)
+    for finding in run_checks(look.day, look.rules, later=later):
+        if finding.check == one.number:
+            yield from _finding(finding)
 
 
 def _numbers(one: Check, look: Look) -> Iterator[str]:

@@ -198,7 +198,7 @@ def _past_runs(look: Look, say: Say) -> Iterator[Finding]:
             "run log",
             f"{len(odd)} earlier {'run' if len(odd) == 1 else 'runs'} of the checks had adverse "
             f"findings (run {spans(odd)}); superseded by this one, and to be considered for "
-            "disclosure.",
+            "disclosure. What they said and this one does not is said beside it.",
             measured=len(odd),
             source=SOURCE,
             undermines=True,

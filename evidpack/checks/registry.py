@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from evidpack.checks import (
@@ -25,6 +26,7 @@ from evidpack.checks import (
     video,
 )
 from evidpack.checks.definition import Check, Phase
+from evidpack.checks.earlier_runs import said_before
 from evidpack.checks.look import Look
 from evidpack.errors import UsageError
 from evidpack.model.day import Day
@@ -206,7 +208,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="18",
         title="Everything listed",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=listing.everything_listed,
         inputs=("joining",),
@@ -253,4 +255,22 @@ def run_checks(day: Day, rules: RuleSet, *, later: bool = False) -> tuple[Findin
     With `later` the day holds events and certificates that came after, and they run.
     """
     look = Look(day, rules)
-    return tuple(finding for one in CHECKS for finding in one.at(look, later=later))
+    found = {one.number: one.at(look, later=later) for one in CHECKS}
+    return tuple(
+        finding
+        for one in CHECKS
+        for finding in (*found[one.number], *_superseded(one, look, found, later=later))
+    )
+
+
+def _superseded(
+    one: Check, look: Look, found: Mapping[str, tuple[Finding, ...]], *, later: bool
+) -> Iterator[Finding]:
+    """What only a run of all checks can tell: check 18 lists what earlier runs said besides."""
+    if one.number != "18":
+        return
+    not_asked = frozenset(
+        other.number for other in CHECKS if other.phase is Phase.LATER and not later
+    )
+    now = [finding for findings in found.values() for finding in findings]
+    yield from said_before(look, one.say(look), now, not_asked=not_asked)

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from evidpack.cli.screen import CAUTION, mention, say, say_json
-from evidpack.model.fields import RecordKind
+from evidpack.cli.findings import as_values, print_findings
+from evidpack.cli.screen import mention, say, say_json
 from evidpack.model.findings import Finding, Outcome
-from evidpack.model.records import Record
-from evidpack.model.values import JsonValue
-from evidpack.rules.ruleset import RuleSet
 
 _EXAMPLE = """\b
 Example:
@@ -78,10 +74,10 @@ def command(
     )
     code = exit_code(gathered.findings)
     if as_json:
-        say_json(_as_json(gathered.findings, rule_set, number, code))
+        said = as_values(gathered.intake.day, gathered.findings, rule_set)
+        say_json({"run": number, "exit_code": code, **said})
     else:
-        notes = gathered.intake.day.of(RecordKind.NOTE)
-        print_findings(gathered.findings, rule_set, notes)
+        print_findings(gathered.intake.day, gathered.findings, rule_set)
         mention(f"Run {number} was added to {day.absolute().parent / FILE_NAME}.")
     return code
 
@@ -92,85 +88,3 @@ def exit_code(findings: Sequence[Finding]) -> int:
     if any(finding.outcome is Outcome.FAIL for finding in adverse):
         return 1
     return 3 if adverse else 0
-
-
-def _as_json(
-    findings: Sequence[Finding], rules: RuleSet, number: int, code: int
-) -> dict[str, JsonValue]:
-    counts = Counter(finding.outcome.value for finding in findings)
-    return {
-        "run": number,
-        "rule_set": {"name": rules.name, "edition": rules.edition, "title": rules.title},
-        "exit_code": code,
-        "counts": {outcome.value: counts[outcome.value] for outcome in Outcome},
-        "findings": [finding.to_values() for finding in findings],
-        "caution": CAUTION,
-    }
-
-
-_FIRST = (Outcome.FAIL, Outcome.QUERY, Outcome.NOT_DETERMINABLE)
-
-
-def print_findings(
-    findings: Sequence[Finding], rules: RuleSet, notes: Sequence[Record] = ()
-) -> None:
-    """The adverse first, one block each; then what could not be determined; then a count."""
-    adverse = [finding for finding in findings if finding.adverse]
-    say(f"Checked against the rule set {rules.title} ({rules.edition}).")
-    say()
-    if not adverse:
-        say("Nothing adverse.")
-    for outcome in _FIRST:
-        for finding in adverse:
-            if finding.outcome is outcome:
-                _print_finding(finding)
-                for note in notes:
-                    if is_about(note, finding):
-                        _print_note(note)
-    missing = [
-        finding
-        for finding in findings
-        if finding.outcome is Outcome.NOT_DETERMINABLE and not finding.adverse
-    ]
-    if missing:
-        say()
-        say("Could not be determined, and not required by this rule set:")
-        for finding in missing:
-            say(
-                f"- check {finding.check}, {finding.subject}: {finding.sentence}",
-                indent=2,
-                hanging=2,
-            )
-    say()
-    counts = Counter(finding.outcome.value for finding in findings)
-    say(", ".join(f"{counts[outcome.value]} {outcome.value}" for outcome in Outcome) + ".")
-    say(CAUTION)
-
-
-def is_about(note: Record, finding: Finding) -> bool:
-    """A note is about a finding where its subject names the check, what was examined, or both."""
-    check = f"check {finding.check}"
-    return note.text("subject") in (check, finding.subject, f"{check}, {finding.subject}")
-
-
-def _print_note(note: Record) -> None:
-    moment = note.stamp("time")
-    when = "" if moment is None else f", {moment.local.isoformat(' ', 'minutes')}"
-    say(f"Note by {note.text('by')}{when}: {note.text('text')}", indent=4, hanging=2)
-
-
-def _print_finding(finding: Finding) -> None:
-    say(f"{finding.outcome.value.upper()}  check {finding.check}, {finding.subject}", hanging=2)
-    say(finding.sentence, indent=4)
-    if finding.measured is not None or finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
-        shown = [
-            f"{name} {value}{unit}"
-            for name, value in (("measured", finding.measured), ("limit", finding.limit))
-            if value is not None
-        ]
-        say("; ".join(shown), indent=4)
-    if finding.source:
-        say(f"Source of the limit: {finding.source}", indent=4, hanging=2)
-    if finding.advice:
-        say(f"What to do: {finding.advice}", indent=4, hanging=2)

@@ -10,8 +10,8 @@ from typing import Final
 
 import click
 
-from evidpack.cli.check import print_findings
 from evidpack.cli.demo_keys import write_demo_keys
+from evidpack.cli.findings import print_findings
 from evidpack.cli.screen import Progress, mention, say, say_command
 from evidpack.cli.seal import report_sealed
 from evidpack.cli.trust_options import load_trust
@@ -62,7 +62,7 @@ def command(folder: Path) -> int:
     authority = write_demo_keys(folder / "keys", now=SEALED_AT - timedelta(days=30))
     note = sealing_note(document_number=secrets.token_hex(8), paper="A4")
     gathered = gather_day(folder / "day.toml", rule_file(None), now=SEALED_AT, note=note)
-    print_findings(gathered.findings, gathered.required_rules())
+    print_findings(gathered.intake.day, gathered.findings, gathered.required_rules())
     say()
     with Progress("sealing", 2 * gathered.total_bytes) as progress:
         _seal(folder, gathered, authority, progress)

@@ -35,6 +35,7 @@ _TELLING: Final[Mapping[str, tuple[str, ...]]] = {
     "clip": ("path",),
     "capture": ("number", "capture"),
     "past_run": ("run",),
+    "past_finding": ("check", "subject", "outcome"),
     "empty_folder": ("path",),
 }
 

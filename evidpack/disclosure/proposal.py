@@ -106,6 +106,17 @@ def propose(entry: SealedEntry, concern: Concern, released_logs: frozenset[int])
     return _record(entry.values, concern)
 
 
+# Rows of several people stand in each; a run log tells findings about all captures.
+_MIXING: Final = frozenset(
+    {
+        ItemKind.DESCRIPTION.value,
+        ItemKind.UNIT.value,
+        ItemKind.NOTES.value,
+        ItemKind.RUN_LOG.value,
+    }
+)
+
+
 def _file(entry: SealedEntry, concern: Concern, released_logs: frozenset[int]) -> Proposal:
     path = str(entry.values.get("path"))
     kind = str(entry.values.get("item_kind"))
@@ -124,7 +135,7 @@ def _file(entry: SealedEntry, concern: Concern, released_logs: frozenset[int]) -
         return _CLOSED
     if kind == ItemKind.LOG.value:
         return _DEVICE if entry.number in released_logs else _MIXED
-    if kind in (ItemKind.DESCRIPTION.value, ItemKind.UNIT.value, ItemKind.NOTES.value):
+    if kind in _MIXING:
         return _MIXED
     return _opaque(kind, path)
 
@@ -136,13 +147,12 @@ def _opaque(kind: str, path: str) -> Proposal:
         ItemKind.CLIP.value: "a clip that is not cut to one capture",
         ItemKind.AUDIO.value: "a sound recording",
         ItemKind.DOCUMENT.value: "a document",
-        ItemKind.RUN_LOG.value: "the log of earlier runs of the checks",
     }.get(kind, "a file that nobody has described")
     return Proposal(
         group=f"{what}, {path}",
         use="unused",
-        what="release" if kind == ItemKind.RUN_LOG.value else "inspect",
-        reason="concerns-day" if kind == ItemKind.RUN_LOG.value else "may-hold-others",
+        what="inspect",
+        reason="may-hold-others",
         undecided=True,
         description=what[0].upper() + what[1:] + ".",
     )
@@ -235,6 +245,11 @@ def _unreadable(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
     )
 
 
+def _past_finding(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
+    """What an earlier run said may undermine or assist wherever it bears on the case."""
+    return _finding({**values, "undermines": True}, concern)
+
+
 _K = RecordKind
 _RECORD_RULES: Final = {
     _K.READING.value: _of_source,
@@ -258,6 +273,7 @@ _RECORD_RULES: Final = {
     _K.CERTIFICATE.value: _of_certificate,
     _K.CLOCK_CHECK.value: _of_clock,
     _K.UNREADABLE.value: _unreadable,
+    _K.PAST_FINDING.value: _past_finding,
 }
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from evidpack.checks.notes import Notes, captures_named
 from evidpack.index.content import IndexContent, IndexedFile, IndexedFinding, IndexedRecord
 from evidpack.index.phrases import Links, stamp_of
 from evidpack.model.fields import RecordKind
@@ -22,8 +22,6 @@ _ORDER: Final = {
     Outcome.PASS: 3,
     Outcome.NOT_APPLICABLE: 4,
 }
-_LIST: Final = re.compile(r"\bcaptures?\s+(\d+(?:[–-]\d+)?(?:,\s*\d+(?:[–-]\d+)?)*)", re.IGNORECASE)
-_PART: Final = re.compile(r"(\d+)(?:[–-](\d+))?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +72,7 @@ class Assembly:
     findings: Sequence[IndexedFinding]  # the adverse first
     findings_of: Mapping[int, Sequence[IndexedFinding]]  # by capture number
     reviews_of: Mapping[str, Sequence[Record]]  # by capture identifier
+    notes: Notes
     links: Links
 
     def of(self, kind: RecordKind) -> Sequence[IndexedRecord]:
@@ -119,17 +118,12 @@ def assemble(content: IndexContent) -> Assembly:
         findings=findings,
         findings_of=of_capture,
         reviews_of=reviews,
+        notes=Notes(
+            (note.record for note in kinds.get(RecordKind.NOTE, ())),
+            (capture.record for capture in captures),
+        ),
         links=links,
     )
-
-
-def captures_named(subject: str, last: int) -> set[int]:
-    """The numbers in ``capture 7`` or ``captures 1–3, 9``, none beyond `last`."""
-    numbers: set[int] = set()
-    for listed in _LIST.findall(subject):
-        for low, high in _PART.findall(listed):
-            numbers.update(range(int(low), min(int(high or low), last) + 1))
-    return numbers
 
 
 def _rank(indexed: IndexedFinding) -> tuple[bool, int, int]:

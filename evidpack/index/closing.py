@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from evidpack.checks.notes import note_line
 from evidpack.index.assembly import Assembly, file_anchor, finding_anchor
 from evidpack.index.content import IndexedFile, IndexedFinding
 from evidpack.index.flow import (
@@ -54,7 +55,7 @@ def _draw_findings(flow: Flow, day: Assembly, findings: list[IndexedFinding]) ->
 def _finding_row(day: Assembly, indexed: IndexedFinding) -> Row:
     finding = indexed.finding
     label = day.content.labels.get(finding.check, "")
-    more = []
+    more = [(note_line(note), CELL_STRONG) for note in day.notes.beside(finding)]
     if finding.advice:
         more.append((f"What helps: {finding.advice}", CELL_QUIET))
     if finding.source:

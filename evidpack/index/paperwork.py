@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from evidpack.checks.earlier_runs import runs_text
 from evidpack.index.assembly import Assembly
 from evidpack.index.content import IndexedRecord
 from evidpack.index.cover import operators_text
@@ -113,8 +114,20 @@ _RUNS: Final[Sequence[Spec]] = (
     ("When", 1.5, time_of("at")),
     ("Rule set", 1.9, lambda r: f"{r.text('rule_set_name')}, {r.text('rule_set_edition')}"),
     ("Adverse", 0.8, text_of("adverse")),
-    ("Outcomes", 2.2, text_of("counts")),
+    ("Outcomes", 1.8, text_of("counts")),
+    (
+        "New / gone",
+        0.8,
+        lambda r: f"{value_text(r.values.get('new'))} / {value_text(r.values.get('gone'))}",
+    ),
     ("Log", 0.7, text_of("chain")),
+)
+_SAID: Final[Sequence[Spec]] = (
+    ("Check", 0.5, text_of("check")),
+    ("Subject", 1.0, text_of("subject")),
+    ("Outcome", 0.8, text_of("outcome")),
+    ("In", 0.7, runs_text),
+    ("What it said", 3.4, text_of("sentence")),
 )
 _OTHERS: Final[Sequence[tuple[RecordKind, str, Sequence[Spec]]]] = (
     (RecordKind.SITE, "Sites", _SITES),
@@ -126,6 +139,7 @@ _OTHERS: Final[Sequence[tuple[RecordKind, str, Sequence[Spec]]]] = (
     (RecordKind.UNREADABLE, "What could not be read", _UNREADABLE),
     (RecordKind.EMPTY_FOLDER, "Empty folders", _FOLDERS),
     (RecordKind.PAST_RUN, "Earlier runs of the checks", _RUNS),
+    (RecordKind.PAST_FINDING, "Adverse findings of earlier runs", _SAID),
 )
 
 

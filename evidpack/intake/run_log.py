@@ -1,7 +1,10 @@
 """Reads the run log: earlier runs of the checks, each line chained to the one before.
 
-A line is canonical JSON: {"adverse", "at", "counts", "previous", "rule_set", "run"}; `previous` is
-the SHA-256 of the line before it without its line feed, zeros for the first.
+A line is canonical JSON: {"adverse", "at", "counts", "gone", "left_out", "new", "previous",
+"rule_set", "run"}; `previous` is the SHA-256 of the line before it without its line feed, zeros for
+the first. `new` and `gone` are lists of {"check", "outcome", "sentence", "subject"} against the run
+before, `left_out` counts adverse findings for which a line had no room; lines of an older form have
+none of these three.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from collections.abc import Iterator
 from typing import Any, BinaryIO, Final
 
 from evidpack.intake.dates import RFC3339, CellError, compile_time
+from evidpack.intake.run_history import KEYS, RunHistory, SaidFinding
 from evidpack.intake.text_lines import fault_of
 from evidpack.intake.unreadable import unreadable
 from evidpack.intake.zones import resolve
@@ -24,6 +28,8 @@ from evidpack.model.values import JsonValue
 FIRST_PREVIOUS: Final = "0" * 64
 
 _KEYS: Final = {"run", "previous", "at", "rule_set", "counts", "adverse"}
+_CHANGE_KEYS: Final = {"new", "gone", "left_out"}
+_MAX_TEXT_CHARACTERS: Final = 65_536
 _RULE_SET_KEYS: Final = {"name", "edition", "sha256"}
 _DIGEST: Final = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
@@ -33,15 +39,25 @@ class _RunError(ValueError):
 
 
 def read_past_runs(stream: BinaryIO, *, path: str) -> Iterator[Record]:
-    """A record of each line: a past run, or unreadable with the reason."""
-    data = stream.read(MAX_RUN_LOG_BYTES + 1)
+    """A record of each line: a past run, or unreadable with the reason; then one of each adverse
+    finding that any of the runs had, with the numbers of those runs.
+    """
+    history = RunHistory()
+    yield from read_runs(stream.read(MAX_RUN_LOG_BYTES + 1), history, path=path)
+    yield from history.records()
+
+
+def read_runs(data: bytes, history: RunHistory, *, path: str) -> Iterator[Record]:
+    """A record of each line of a run log, told to `history` on the way."""
     before, number = FIRST_PREVIOUS, 0
     for line_number, line in enumerate(data.split(b"\n"), start=1):
         if not line:
             continue
         source = Source(path=path, line=line_number)
         try:
-            values = _values(line)
+            run = _run(line)
+            values = _values(run)
+            new, gone = _changes(run)
         except _RunError as error:
             yield unreadable(
                 source,
@@ -52,6 +68,9 @@ def read_past_runs(stream: BinaryIO, *, path: str) -> Iterator[Record]:
         else:
             holds = values["previous"] == before and values["run"] == number + 1
             number = int(str(values["run"]))
+            if new is not None and gone is not None:
+                history.tell(number, source, new=new, gone=gone)
+                values |= {"new": len(new), "gone": len(gone), "left_out": run["left_out"]}
             yield Record(
                 kind=RecordKind.PAST_RUN,
                 source=source,
@@ -60,15 +79,19 @@ def read_past_runs(stream: BinaryIO, *, path: str) -> Iterator[Record]:
         before = hashlib.sha256(line).hexdigest()
 
 
-def _values(line: bytes) -> dict[str, JsonValue]:
+def _run(line: bytes) -> dict[str, Any]:
     if len(line) > MAX_LEDGER_LINE_BYTES:
         raise _RunError("the line is too long")
     try:
         run = json.loads(line.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         raise _RunError("the line is not JSON") from error
-    if not isinstance(run, dict) or set(run) != _KEYS:
-        raise _RunError(f"a run has the keys {', '.join(sorted(_KEYS))}")
+    if not isinstance(run, dict) or set(run) not in (_KEYS, _KEYS | _CHANGE_KEYS):
+        raise _RunError(f"a run has the keys {', '.join(sorted(_KEYS | _CHANGE_KEYS))}")
+    return run
+
+
+def _values(run: dict[str, Any]) -> dict[str, JsonValue]:
     rules = run["rule_set"]
     if not isinstance(rules, dict) or set(rules) != _RULE_SET_KEYS:
         raise _RunError(f"a rule set has the keys {', '.join(sorted(_RULE_SET_KEYS))}")
@@ -82,6 +105,29 @@ def _values(line: bytes) -> dict[str, JsonValue]:
         "counts": _counts(run["counts"]),
         "adverse": _count(run["adverse"]),
     }
+
+
+def _changes(
+    run: dict[str, Any],
+) -> tuple[list[SaidFinding], list[SaidFinding]] | tuple[None, None]:
+    """The findings that are new and gone, or None for a line of the older form."""
+    if "new" not in run:
+        return None, None
+    _count(run["left_out"])
+    return _findings(run["new"]), _findings(run["gone"])
+
+
+def _findings(value: Any) -> list[SaidFinding]:
+    if not isinstance(value, list):
+        raise _RunError("new and gone are lists of findings")
+    found = []
+    for one in value:
+        if not isinstance(one, dict) or set(one) != set(KEYS):
+            raise _RunError(f"a finding has the keys {', '.join(sorted(KEYS))}")
+        if any(len(str(text)) > _MAX_TEXT_CHARACTERS for text in one.values()):
+            raise _RunError("a text of a finding is too long")
+        found.append(SaidFinding(**{name: _text(text) for name, text in one.items()}))
+    return found
 
 
 def _count(value: Any) -> int:

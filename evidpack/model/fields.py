@@ -82,6 +82,7 @@ class RecordKind(StrEnum):
     UNREADABLE = "unreadable"
     EMPTY_FOLDER = "empty_folder"
     PAST_RUN = "past_run"
+    PAST_FINDING = "past_finding"
 
 
 def _text(name: str, about: str, *, required: bool = False) -> Field:

@@ -10,7 +10,7 @@ import pytest
 from evidpack.checks.undermining import discarded_beside
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
-from evidpack.model.findings import Outcome
+from evidpack.model.findings import Finding, Outcome
 from evidpack.model.records import Item, ItemKind
 from evidpack.model.values import JsonValue
 from tests.checks.days import (
@@ -122,6 +122,53 @@ def test_an_earlier_run_with_adverse_findings_is_to_be_considered_but_not_advers
         (Outcome.PASS, True, False)
     ]
     assert "(run 1); superseded by this one" in found[0].sentence
+
+
+def past_finding(
+    sentence: str, *runs: int, check: str = "10", subject: str = "capture 1"
+) -> Record:
+    return record(
+        RecordKind.PAST_FINDING, "office/runs.jsonl", runs[0], check=check, subject=subject,
+        outcome="query", sentence=sentence, runs=[*runs],
+    )  # fmt: skip
+
+
+def gone(records: list[Record], *, later: bool = False) -> list[Finding]:
+    return [
+        one
+        for one in run_checks(day_of(records), GENERAL, later=later)
+        if one.check == "18" and one.sentence.startswith("Superseded")
+    ]
+
+
+def test_what_an_earlier_run_said_and_this_one_does_not_is_said_again_and_marked() -> None:
+    (found,) = gone([*clean_records(1), past_finding("The pulses do not fit.", 1, 2, 4)])
+    assert found.sentence == (
+        "Superseded: check 10 said in runs 1–2, 4 (query): “The pulses do not fit.”; this run does "
+        "not say so any more. To be considered for disclosure."
+    )
+    assert (found.subject, found.measured, found.unit) == ("capture 1", 3, "runs")
+    assert (found.outcome, found.undermines, found.adverse) == (Outcome.PASS, True, False)
+
+
+def test_what_is_still_said_is_not_superseded() -> None:
+    records = change(clean_records(2), is_a(RecordKind.READING, capture="C001"), range_m=1200)
+    now = [one for one in run_checks(day_of(records), GENERAL) if one.adverse]
+    kept = [
+        record(RecordKind.PAST_FINDING, "office/runs.jsonl", 1, check=one.check,
+               subject=one.subject, outcome=one.outcome.value, sentence=one.sentence, runs=[1])
+        for one in now
+    ]  # fmt: skip
+    assert kept
+    assert not gone([*records, *kept])
+    changed = [replace(one, values={**one.values, "outcome": "not determinable"}) for one in kept]
+    assert len(gone([*records, *changed])) == len(kept)
+
+
+def test_a_check_whose_time_has_not_come_is_said_not_to_have_been_asked() -> None:
+    records = [*clean_records(1), past_finding("Out of tolerance.", 1, check="2c", subject="day")]
+    assert "this run did not ask it" in gone(records)[0].sentence
+    assert "does not say so any more" in gone(records, later=True)[0].sentence
 
 
 def test_a_run_log_that_does_not_hang_together_is_a_query() -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from evidpack.index.assembly import assemble, captures_named
+from evidpack.checks.notes import captures_named
+from evidpack.index.assembly import assemble
 from tests.index.invented import content
 
 

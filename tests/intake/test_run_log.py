@@ -12,6 +12,9 @@ from evidpack.intake.run_log import FIRST_PREVIOUS, read_past_runs
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 
+SAID = {"check": "10", "subject": "capture 7", "outcome": "query", "sentence": "It does not fit."}
+CHANGES: dict[str, object] = {"new": [], "gone": [], "left_out": 0}
+
 
 def _line(number: int, before: str, **changed: object) -> bytes:
     run = {
@@ -58,6 +61,21 @@ def test_each_line_is_a_past_run_with_its_chain() -> None:
     assert str(second.source) == "office/runs.jsonl:2"
 
 
+def test_lines_that_say_what_is_new_and_gone_give_a_record_of_each_finding() -> None:
+    records = _read(_log({**CHANGES, "new": [SAID]}, {**CHANGES, "gone": [SAID], "left_out": 3}))
+    first, second, finding = records
+    assert (first.values["new"], first.values["gone"]) == (1, 0)
+    assert (second.values["new"], second.values["gone"], second.values["left_out"]) == (0, 1, 3)
+    assert finding.kind is RecordKind.PAST_FINDING
+    assert finding.values == {**SAID, "runs": [1]}
+    assert str(finding.source) == "office/runs.jsonl:1"
+
+
+def test_what_stood_before_a_line_of_the_older_form_still_stands_after_it() -> None:
+    *_, finding = _read(_log({**CHANGES, "new": [SAID]}, {}, CHANGES))
+    assert finding.values["runs"] == [1, 3]
+
+
 def test_a_line_taken_out_or_altered_breaks_the_chain_after_it() -> None:
     lines = _log({}, {}, {})
     assert [one.values["chain"] for one in _read([lines[0], lines[2]])] == ["holds", "broken"]
@@ -87,6 +105,13 @@ def test_a_line_taken_out_or_altered_breaks_the_chain_after_it() -> None:
         ({"counts": []}, "counts is an object"),
         ({"counts": {"pass": "7"}}, "whole number"),
         ({"more": 1}, "a run has the keys"),
+        ({"new": []}, "a run has the keys"),
+        ({**CHANGES, "new": {}}, "lists of findings"),
+        ({**CHANGES, "new": ["x"]}, "a finding has the keys"),
+        ({**CHANGES, "gone": [{**SAID, "more": "x"}]}, "a finding has the keys"),
+        ({**CHANGES, "gone": [{**SAID, "check": 10}]}, "text is missing"),
+        ({**CHANGES, "new": [{**SAID, "sentence": "x" * 65_537}]}, "too long"),
+        ({**CHANGES, "left_out": -1}, "whole number"),
     ],
 )
 def test_a_line_that_is_no_run_is_kept_as_unreadable(
