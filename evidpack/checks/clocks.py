@@ -61,11 +61,16 @@ def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
     stamps = _stamps_by_clock(look)
     if not stamps:
         yield say.not_applicable("day", "No record of this day was stamped by a clock.")
+    compared = {record.text("clock") for record in look.day.of(RecordKind.CLOCK_CHECK)}
     for name in sorted(stamps):
         line = look.line_of(name)
-        yield from _zone(look, say, name, stamps[name])
+        unplaced = tuple(_zone(look, say, name, stamps[name]))
+        yield from unplaced
         yield from _odd_stamps(say, name, stamps[name], look.day.description.date)
-        yield from _offset(look, say, line, stamps[name])
+        if unplaced and not line.comparisons and name in compared:
+            yield _no_zone_no_offset(look, say, name)
+        else:
+            yield from _offset(look, say, line, stamps[name])
         yield from _drift(look, say, line)
 
 
@@ -112,6 +117,18 @@ def _zone(look: Look, say: Say, name: str, stamps: _Stamps) -> Iterator[Finding]
             needs="clock_zone",
             measured=stamps.odd(StampStatus.NO_ZONE),
         )
+
+
+def _no_zone_no_offset(look: Look, say: Say, name: str) -> Finding:
+    """The comparisons could not be placed for want of the zone, which is said already."""
+    return say.missing(
+        f"clock {name}",
+        f"Without its zone the checks of clock {name} can't be used, so its offset is not known.",
+        "The operator can say to which zone this clock was set.",
+        needs="clock_checks",
+        rule=look.rules.value("clock_offset_limit"),
+        told_by="6",
+    )
 
 
 def _odd_stamps(say: Say, name: str, stamps: _Stamps, day: date) -> Iterator[Finding]:

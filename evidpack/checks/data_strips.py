@@ -155,11 +155,17 @@ def _times(reading: Reading, strip: Record) -> Iterator[_Difference]:
     if shown is None or recorded is None:
         return
     if shown.at_s is not None and recorded.at_s is not None:
-        apart = abs(shown.at_s - recorded.at_s)
+        apart = min(abs(one - other) for one in _instants(shown) for other in _instants(recorded))
     else:
         apart = abs((shown.local - recorded.local).total_seconds())
     if not _within(apart, max(_second_step(shown), _second_step(recorded))):
         yield "time", clock_text(shown), f"{clock_text(recorded)}, {figure(apart):g} s apart"
+
+
+def _instants(moment: Moment) -> tuple[float, ...]:
+    """The instants that a stamp may mean: two in the hour that occurs twice."""
+    at, half = moment.at_s or 0.0, moment.half_width_s
+    return (at - half, at + half) if half else (at,)
 
 
 def _second_step(moment: Moment) -> float:

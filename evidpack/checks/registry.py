@@ -100,7 +100,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="6",
         title="Clock and offset",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=clocks.clock_and_offset,
         inputs=("clock_zone", "clock_checks", "clock_drift", "single_instant"),
@@ -145,7 +145,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="11",
         title="Still agrees with record",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=images.still_agrees,
         inputs=("data_strip", "still_time", "thumbnail"),

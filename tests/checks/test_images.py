@@ -94,6 +94,28 @@ def test_a_whole_number_among_tenths_is_a_tenth() -> None:
     assert "shows range 181.4 m, the record 181 m" in only(found, Outcome.FAIL).sentence
 
 
+@pytest.mark.parametrize(
+    ("shown", "outcome"),
+    [
+        ("2026-10-25T01:30:00+01:00", Outcome.PASS),
+        ("2026-10-25T01:30:00+00:00", Outcome.PASS),
+        ("2026-10-25T01:30:01+00:00", Outcome.FAIL),
+        ("2026-10-25T01:00:00+00:00", Outcome.FAIL),  # the middle of both instants is neither
+    ],
+)
+def test_in_the_hour_that_occurs_twice_a_strip_may_mean_either_instant(
+    shown: str, outcome: Outcome
+) -> None:
+    """PEP 495: Europe/London 2026-10-25 01:30 is 00:30Z or 01:30Z."""
+    twice: JsonValue = {
+        "local": "2026-10-25T01:30:00",
+        "status": "ambiguous",
+        "instants": ["2026-10-25T01:30:00+01:00", "2026-10-25T01:30:00+00:00"],
+    }
+    records = change(clean_records(1), is_a(RecordKind.READING), time=twice)
+    assert strips(strip(time=shown), records=records)[0].outcome is outcome
+
+
 def test_stills_without_a_strip_are_listed_apart() -> None:
     found = only(strips(), Outcome.NOT_DETERMINABLE)
     assert not found.adverse

@@ -1,4 +1,4 @@
-"""The table of faults in docs/checks.md.
+"""The tables of faults in docs/checks.md.
 
 python -m tests.faulty.table [--write]
 """
@@ -8,16 +8,38 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from tests.faulty.corpus import FAULTS
+from tests.faulty.corpus import COURT, FAULTS
+from tests.faulty.packs import PACK_FAULTS
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "checks.md"
 BEGIN, END = "<!-- faulty days: begin -->\n", "<!-- faulty days: end -->\n"
 
 
 def text() -> str:
-    """The table, one line a fault."""
-    rows = [f"| `{one.name}` | {one.wrong} | {one.check} | {one.outcome} |" for one in FAULTS]
-    return "\n".join(["| day | what is wrong | check | outcome |", "|---|---|---|---|", *rows, ""])
+    """Both tables: one line a fault, and one line a class of what went wrong in court."""
+    rows = [
+        f"| `{one.name}` | {one.wrong} | {one.check} | {one.outcome} | {', '.join(one.subjects)} |"
+        for one in FAULTS
+    ]
+    rows += [
+        f"| `{one.name}` | {one.wrong} | {one.check} | {one.outcome} | the pack |"
+        for one in PACK_FAULTS
+    ]
+    classes = [f"| {what} | {', '.join(f'`{day}`' for day in days)} |" for what, days in COURT]
+    return "\n".join(
+        [
+            "| day or pack | what is wrong | check | outcome | about |",
+            "|---|---|---|---|---|",
+            *rows,
+            "",
+            "What went wrong in court, by class, and the days and packs that stand for it:",
+            "",
+            "| class | days and packs |",
+            "|---|---|",
+            *classes,
+            "",
+        ]
+    )
 
 
 def in_document(document: str) -> str:
@@ -26,11 +48,7 @@ def in_document(document: str) -> str:
 
 
 def written(document: str) -> str:
-    """The document with the table of now, at its end where it had none."""
-    if BEGIN not in document:
-        head = "\n## Faulty days\n\nOne fault each, made by editing files of an invented export;"
-        head += "\nnothing else is adverse. Written by `python -m tests.faulty.table --write`.\n\n"
-        document = document + head + BEGIN + END
+    """The document with the tables of now. Raises ValueError where the marks are missing."""
     start, end = document.index(BEGIN) + len(BEGIN), document.index(END)
     return document[:start] + text() + document[end:]
 

@@ -1,42 +1,76 @@
-"""Each faulty day has exactly the finding expected, each clean day none."""
+"""Each faulty day has exactly the finding expected, about the item at fault, with its figures."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from evidpack.sealing.gather import RuleFile, gather_day, rule_file
+from evidpack.checks.registry import CHECKS
+from evidpack.model.findings import Finding
+from evidpack.sealing.gather import gather_day
 from tests.faulty import table
-from tests.faulty.clean import CLEAN, rules
-from tests.faulty.corpus import FAULTS, Fault, write_base, write_faulty
-
-NOW = datetime(2026, 4, 1, 12, tzinfo=UTC)
-
-
-def adverse(day: Path, with_rules: RuleFile) -> list[tuple[str, str]]:
-    found = gather_day(day, with_rules, now=NOW).findings
-    return [(one.check, one.outcome.value) for one in found if one.adverse]
+from tests.faulty.clean import built_in_rules
+from tests.faulty.corpus import COURT, FAULTS
+from tests.faulty.fault import LATER, Fault, write_faulty
+from tests.faulty.later import TWICE_GOOD
+from tests.faulty.packs import PACK_FAULTS
 
 
-@pytest.mark.parametrize("fault", FAULTS, ids=lambda one: one.name)
-def test_a_faulty_day_has_exactly_the_finding_expected(fault: Fault, tmp_path: Path) -> None:
-    day = write_faulty(fault, tmp_path / "day")
-    assert adverse(day, rule_file(None)) == [(fault.check, fault.outcome)]
+def adverse(one: Fault, folder: Path, bases: dict[str, Path]) -> list[Finding]:
+    day = write_faulty(one, folder, bases[one.base])
+    later = folder / LATER
+    found = gather_day(
+        day, built_in_rules(one.rules), now=one.now, later=later if later.is_dir() else None
+    ).findings
+    return [finding for finding in found if finding.adverse]
 
 
-@pytest.mark.parametrize("name", CLEAN)
-def test_a_clean_day_has_nothing_adverse(name: str, tmp_path: Path) -> None:
-    rule_set, edit = CLEAN[name]
-    day = write_base(tmp_path / "day")
-    edit(tmp_path / "day")
-    assert adverse(day, rules(rule_set)) == []
+@pytest.mark.parametrize("one", FAULTS, ids=lambda one: one.name)
+def test_a_faulty_day_has_exactly_the_finding_expected(
+    one: Fault, tmp_path: Path, bases: dict[str, Path]
+) -> None:
+    found = adverse(one, tmp_path / "day", bases)
+    assert [(finding.check, finding.outcome.value, finding.subject) for finding in found] == [
+        (one.check, one.outcome, subject) for subject in one.subjects
+    ]
+    for finding in found:
+        for words in one.says:
+            assert words in finding.sentence
+        assert finding.advice
+        assert finding.source
+        assert finding.undermines
 
 
-def test_there_are_forty_faults_with_names_of_their_own() -> None:
-    assert len({one.name for one in FAULTS}) == len(FAULTS) >= 40
+@pytest.mark.parametrize("one", TWICE_GOOD, ids=lambda one: one.name)
+def test_what_comes_later_in_time_and_in_tolerance_is_not_adverse(
+    one: Fault, tmp_path: Path, bases: dict[str, Path]
+) -> None:
+    assert adverse(one, tmp_path / "day", bases) == []
 
 
-def test_the_table_in_the_documentation_is_the_one_of_the_corpus() -> None:
-    assert table.in_document(table.DOCUMENT.read_text(encoding="utf-8")) == table.text()
+def test_every_day_says_what_was_measured() -> None:
+    assert [one.name for one in FAULTS if not one.says] == []
+
+
+def test_there_are_forty_faults_and_more_with_names_of_their_own() -> None:
+    names = [one.name for one in (*FAULTS, *PACK_FAULTS)]
+    assert len(set(names)) == len(names) >= 40
+
+
+def test_every_class_of_what_went_wrong_in_court_has_a_day_or_a_pack() -> None:
+    names = {one.name for one in (*FAULTS, *PACK_FAULTS)}
+    assert len(COURT) == 20
+    assert {name for _, days in COURT for name in days} <= names
+    assert all(days for _, days in COURT)
+
+
+def test_every_check_that_can_be_adverse_has_a_faulty_day_or_pack() -> None:
+    shown = {one.check for one in (*FAULTS, *PACK_FAULTS)}
+    said_not_judged = {"16"}
+    assert {one.number for one in CHECKS} - shown == said_not_judged
+
+
+def test_the_tables_in_the_documentation_are_those_of_the_corpus() -> None:
+    document = table.DOCUMENT.read_text(encoding="utf-8")
+    assert table.in_document(document) == table.text()
