@@ -9,7 +9,7 @@ from typing import Final
 from evidpack.disclosure.concern import find_concern
 from evidpack.disclosure.decisions import UNDECIDED, Decisions, format_ranges
 from evidpack.disclosure.describing import describe
-from evidpack.disclosure.proposal import propose
+from evidpack.disclosure.proposing import propose
 from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
 from evidpack.errors import UsageError
 from evidpack.proof.accounting import AccountingLine, Became

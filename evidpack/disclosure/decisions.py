@@ -8,7 +8,7 @@ Two questions an entry: its *use* (relied on, unused, not relevant) and what *ha
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -18,6 +18,7 @@ from evidpack.disclosure.redact_tables import RedactOrder, read_redact, read_tim
 from evidpack.errors import ProofError
 from evidpack.intake.faults import Faults, TableReader
 from evidpack.intake.toml_lines import read_toml
+from evidpack.intake.toml_text import quoted
 from evidpack.proof.accounting import USES
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "Decision",
     "Decisions",
     "RedactOrder",
+    "close_line",
     "format_ranges",
     "load_decisions",
     "parse_ranges",
@@ -100,6 +102,11 @@ class Decisions:
     case: Case
     decisions: Mapping[int, Decision]
     redactions: Mapping[int, RedactOrder]
+
+
+def close_line(fields: Iterable[str]) -> str:
+    """The line of an ``[[entry]]`` that keeps these fields closed."""
+    return f"close = [{', '.join(quoted(name) for name in fields)}]"
 
 
 def load_decisions(data: bytes, *, path: str) -> Decisions:
@@ -226,8 +233,12 @@ def _read_shared(table: TableReader, entry: int, *, alone: bool) -> Decision | N
     if decided and not (reason or "").strip():
         table.fault("a decision needs a reason", name="reason", hint=_REASON_HINT)
     close = table.texts("close", hint='close = ["plate"]') or ()
-    if close and what != "redact":
-        table.fault("close goes with redact", name="close", hint='decision = "redact"')
+    if close and what == "release":  # what is withheld is closed anyway
+        table.fault(
+            "close goes with redact",
+            name="close",
+            hint='decision = "redact", or take the line close = […] out',
+        )
     sensitive = table.table.get("sensitive", False)
     why = table.text("sensitive_reason", hint='sensitive_reason = "…"')
     if sensitive not in (True, False):

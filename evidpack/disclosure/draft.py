@@ -6,11 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from evidpack.disclosure.concern import Concern, find_concern
-from evidpack.disclosure.decisions import FORMAT, UNDECIDED, format_ranges
+from evidpack.disclosure.decisions import FORMAT, UNDECIDED, close_line, format_ranges
 from evidpack.disclosure.describing import describe
-from evidpack.disclosure.proposal import Proposal, logs_without_others, propose
+from evidpack.disclosure.proposal import Proposal
+from evidpack.disclosure.proposing import logs_without_others, propose
 from evidpack.disclosure.reasons import REASONS
 from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
+from evidpack.disclosure.withheld_names import closing_names_of_withheld
 from evidpack.intake.toml_text import quoted
 
 _HEAD: Final = """\
@@ -63,7 +65,11 @@ def draft_decisions(bundle: SealedBundle, captures: Sequence[str]) -> str:
 
 
 def _proposals(bundle: SealedBundle, concern: Concern) -> Mapping[int, Proposal]:
-    """A proposal for every entry; logs without other people's rows are looked at twice."""
+    """A proposal for every entry.
+
+    Logs without other people's rows are looked at twice, and again where a row of one keeps fields
+    closed.
+    """
     found: dict[int, Proposal] = {}
     rows: dict[int, list[int]] = {}
     logs: list[SealedEntry] = []
@@ -74,17 +80,21 @@ def _proposals(bundle: SealedBundle, concern: Concern) -> Mapping[int, Proposal]
             rows.setdefault(source, []).append(entry.number)
         if entry.values.get("item_kind") == "log":
             logs.append(entry)
-    whole = logs_without_others(
-        found, {log.number: tuple(rows.get(log.number, ())) for log in logs}
-    )
-    for log in logs:
-        found[log.number] = propose(log, concern, whole)
-    return found
+    of_logs = {log.number: tuple(rows.get(log.number, ())) for log in logs}
+    whole = logs_without_others(found, of_logs)
+    while True:
+        for log in logs:
+            found[log.number] = propose(log, concern, whole)
+        found.update(closing_names_of_withheld(bundle, found))
+        still_whole = logs_without_others(found, of_logs)
+        if still_whole == whole:  # it only ever becomes smaller
+            return found
+        whole = still_whole
 
 
 def _alone(proposal: Proposal) -> bool:
-    """What is decided by itself: the case's own material, and whatever is marked."""
-    return proposal.marked or proposal.alone
+    """What is decided by itself: the case's own material, what is marked, what is closed in part."""
+    return proposal.marked or proposal.alone or bool(proposal.close)
 
 
 def _case(bundle: SealedBundle, captures: Iterable[str]) -> str:
@@ -124,6 +134,8 @@ def _shared(proposal: Proposal) -> str:
     else:
         lines.append(f"use = {quoted(proposal.use)}")
         lines.append(f"decision = {quoted(proposal.what)}")
+    if proposal.close:
+        lines.append(f"{close_line(proposal.close)}  # names what another entry withholds")
     lines.append(f"reason = {quoted(proposal.reason)}")
     if proposal.description is not None:
         lines.append(f"description = {quoted(proposal.description)}")

@@ -3,150 +3,154 @@
 Two kinds of value are looked for.  What is closed in an entry that is otherwise shown (and the name
 and digest of a redacted still) may stand nowhere, not even as a field of another entry.  What
 belongs to withheld entries may stand in no text, unless the pack opens the same value elsewhere: a
-session's identifier is in other people's rows too and no secret.
+session's identifier is in other people's rows too and no secret.  The name of a withheld file is one,
+unless a file that is shown has the same.
 
-Words that everybody's rows share (pass, approaching, yes) are no secret either, nor are the fixed
-names of office files: a value is looked for where it tells somebody or something from another.  A
-number is looked for with its unit, since by itself it may be anything.  What can be viewed by
-appointment is not withheld from this recipient.
+Which values tell is `telling_values`' to say.  What can be viewed by appointment is not withheld
+from this recipient.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from evidpack.container import layout
-from evidpack.disclosure.decisions import format_ranges
-from evidpack.disclosure.plan import Plan, Revealed
-from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
+from evidpack.disclosure.ranges import format_ranges
+from evidpack.disclosure.sealed_bundle import SealedEntry
+from evidpack.disclosure.telling_values import numbers_with_units, telling_values
 from evidpack.disclosure.texts import texts_in
-from evidpack.errors import EvidpackError
-from evidpack.model.fields import FIELDS, FieldType, RecordKind
+from evidpack.disclosure.value_index import ValueIndex
 from evidpack.model.values import JsonValue
-from evidpack.proof.accounting import Became
-from evidpack.proof.entries import RAW_PREFIX
 
-_WORD: Final = re.compile(r"\w+", re.UNICODE)
-_MIN_CHARACTERS: Final = 3
-_UNITS: Final = {"_mph": ("mph",), "_kmh": ("km/h", "kmh", "kph"), "_mps": ("m/s",)}
-_FILE_FIELDS: Final = frozenset({"path", "original_name", "sha256"})
-_FIXED_NAMES: Final = frozenset(
-    {
-        layout.OFFICE_DAY,
-        layout.OFFICE_PROFILE,
-        layout.OFFICE_RULES,
-        layout.OFFICE_NOTES,
-        layout.OFFICE_RUNS,
-        layout.OFFICE_SEALING,
-    }
-)
-_PLAIN: Final = frozenset({"record_kind", "item_kind", "origin", "decoder"})
+_NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Text:
-    """A text that is to go into the pack, and where it would stand."""
+    """A text that is to go into the pack, and where it would stand. `entry` is the one that it is
+    about, None where it is about the whole pack."""
 
     place: str
     text: str
+    entry: int | None = None
 
 
-class LeakError(EvidpackError):
-    """A text of the pack would hold a value that the pack withholds; `places` says where."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """An entry that is to be shown, with all its values and the fields that stay closed."""
 
-    def __init__(self, places: Sequence[str]) -> None:
-        super().__init__(
-            f"{len(places)} texts would give away what the pack withholds, so no pack is made",
-            hint="Write these anew, close the fields, or release what they name:\n"
-            + "\n".join(places[:50]),
-        )
-        self.places = tuple(places)
+    number: int
+    kind: str
+    values: Mapping[str, JsonValue]
+    closed: Collection[str]
+
+    @property
+    def opened(self) -> dict[str, JsonValue]:
+        """The values that the pack shows."""
+        return {name: value for name, value in self.values.items() if name not in self.closed}
 
 
-def require_no_leak(bundle: SealedBundle, plan: Plan, texts: Iterable[Text]) -> None:
-    """Look through every text, and every opened value, of a pack that is being made.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leak:
+    """A text, or a field of a shown entry, that names what other entries withhold (`withheld`, in
+    order). `field` is None for a text; `kind` is the entry's, None for a text."""
 
-    Raises LeakError, which names where each value stood and which entry it belongs to, and does
-    not repeat the value.
+    place: str
+    kind: str | None
+    entry: int | None
+    field: str | None
+    withheld: Sequence[int]
+
+    def __str__(self) -> str:
+        """Where it stands, and whose value it is; never the value."""
+        return f"{self.place}: names what entry {format_ranges([*self.withheld])} withholds"
+
+
+def find_leaks(
+    entries: Iterable[SealedEntry],
+    shown: Sequence[Shown],
+    inspected: Collection[int],
+    texts: Iterable[Text],
+) -> Sequence[Leak]:
+    """Every text, and every opened field, that holds a value which is withheld.
+
+    `entries` are all entries of the day; those that are neither shown nor inspected are withheld.
     """
-    opened = {scalar for one in plan.revealed for scalar in _scalars(one.opened)}
-    opened |= {
-        text
-        for one in plan.revealed
-        for name, value in one.opened.items()
-        if isinstance(value, int | float) and not isinstance(value, bool)
-        for text in _with_units(name, value)
-    }
-    index = _Index()
-    for one in plan.revealed:
-        for name in one.line.closed:
-            _add_closed(index, one, name)
-    passed = plan.revealed_numbers | {
-        line.entry for line in plan.lines if line.became is Became.INSPECT
-    }
-    for entry in bundle.entries():
-        if entry.number not in passed:
-            for value in _telling(entry):
-                if value not in opened:
-                    index.add(value, entry.number)
-    places = [
-        f"{text.place}: names what entry {format_ranges(sorted(numbers))} withholds"
-        for text in (*texts, *_typed_texts(plan), *_opened_texts(plan.revealed))
+    index = _index(entries, shown, inspected)
+    found = [
+        Leak(place=text.place, kind=None, entry=text.entry, field=None, withheld=sorted(numbers))
+        for text in texts
         if (numbers := index.find(text.text))
     ]
-    places += _repeated(plan)
-    if places:
-        raise LeakError(places)
+    for one in shown:
+        for name, value in one.opened.items():
+            told = [*texts_in(value), *_quantities(one, name)]
+            numbers = {number for text in told for number in index.find(text)}
+            if numbers:
+                found.append(_of_field(one, name, numbers))
+    found.extend(_repeated(shown))
+    return found
 
 
-class _Index:
-    """Values by their first word, so that a text is compared with few of them."""
-
-    def __init__(self) -> None:
-        self._by_word: dict[str, dict[str, set[int]]] = {}
-
-    def add(self, value: str, entry: int) -> None:
-        """Look for this value, of this entry."""
-        folded = _folded(value)
-        words = _WORD.findall(folded)
-        if words and len(folded) >= _MIN_CHARACTERS:
-            self._by_word.setdefault(words[0], {}).setdefault(folded, set()).add(entry)
-
-    def find(self, text: str) -> set[int]:
-        """The entries a value of which stands in the text, as whole words."""
-        folded = _folded(text)
-        found: set[int] = set()
-        for word in set(_WORD.findall(folded)):
-            for value, entries in self._by_word.get(word, {}).items():
-                if _stands_in(value, folded):
-                    found |= entries
-        return found
+def _quantities(one: Shown, name: str) -> Iterator[str]:
+    """What a finding measured, and its limit, with the finding's unit."""
+    unit = one.values.get("unit")
+    if one.kind != "finding" or name not in ("measured", "limit") or not isinstance(unit, str):
+        return
+    for text in _scalars({name: one.values[name]}):
+        for number in _NUMBER.findall(text):
+            yield f"{float(number):g} {unit}"
 
 
-def _folded(text: str) -> str:
-    return " ".join(text.casefold().split())
+def _of_field(one: Shown, name: str, withheld: Iterable[int]) -> Leak:
+    return Leak(
+        place=f"field {name} of entry {one.number}",
+        kind=one.kind,
+        entry=one.number,
+        field=name,
+        withheld=sorted(withheld),
+    )
 
 
-def _stands_in(value: str, text: str) -> bool:
-    """Whether the value stands in the text, not as a part of a longer word or number."""
-    at = text.find(value)
-    while at >= 0:
-        before, after = text[at - 1 : at], text[at + len(value) : at + len(value) + 1]
-        if not (_joins(before, value[0]) or _joins(after, value[-1])):
-            return True
-        at = text.find(value, at + 1)
-    return False
+def _index(
+    entries: Iterable[SealedEntry], shown: Sequence[Shown], inspected: Collection[int]
+) -> ValueIndex:
+    """What is closed, and what withheld entries tell, but for what is opened elsewhere."""
+    opened = {text for one in shown for text in _opened_texts(one.opened)}
+    names = {
+        text
+        for one in shown
+        if one.kind == "file"
+        for name, value in one.opened.items()
+        for text in _names(name, value)
+    }
+    index = ValueIndex()
+    for one in shown:
+        for name in one.closed:
+            for text in _closed_texts(name, one.values[name]):
+                index.add(text, one.number)
+    passed = {one.number for one in shown}.union(inspected)
+    for entry in entries:
+        if entry.number not in passed:
+            # A record that names a withheld file does not make the name known.
+            known = names if entry.kind == "file" else opened
+            for text in telling_values(entry):
+                if text not in known:
+                    index.add(text, entry.number)
+    return index
 
 
-def _joins(neighbour: str, edge: str) -> bool:
-    return neighbour.isalnum() and edge.isalnum()
+def _opened_texts(opened: Mapping[str, JsonValue]) -> Iterator[str]:
+    """Every text and number inside opened values as text, numbers with their units too."""
+    yield from _scalars(opened)
+    for name, value in opened.items():
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            yield from numbers_with_units(name, value)
 
 
 def _scalars(value: JsonValue | Mapping[str, JsonValue]) -> Iterator[str]:
-    """Every text and number inside opened values, as text."""
     if isinstance(value, Mapping):
         for one in value.values():
             yield from _scalars(one)
@@ -159,112 +163,35 @@ def _scalars(value: JsonValue | Mapping[str, JsonValue]) -> Iterator[str]:
         yield repr(value)
 
 
-def _telling(entry: SealedEntry) -> Iterator[str]:
-    """The values of a withheld entry that tell it from others."""
-    for name, value in entry.values.items():
-        if name in _PLAIN:
-            continue
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            yield from _with_units(name, value)
-            continue
-        for text in texts_in(value):
-            if _tells(entry, name, text):
-                yield text
-                if name == "path":
-                    yield text.rpartition("/")[2]
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text.strip().replace(",", "."))
-    except ValueError:
-        return False
-    return True
-
-
-def _with_units(name: str, value: float) -> Iterator[str]:
-    """A speed is looked for with its unit: a bare number may be anything."""
-    for suffix, units in _UNITS.items():
-        if name.endswith(suffix):
-            for unit in units:
-                yield f"{value:g} {unit}"
-                yield f"{value:g}{unit}"
-
-
-def _tells(entry: SealedEntry, name: str, text: str) -> bool:
-    """A text field, a name of a file, a cell with a digit or several words."""
-    if len(text.strip()) < _MIN_CHARACTERS:
-        return False
-    if entry.kind == "file":
-        return name in _FILE_FIELDS and text not in _FIXED_NAMES
-    if entry.kind == "finding":
-        return name in {"sentence", "advice"} and " " in text
-    if name.startswith(RAW_PREFIX):
-        return not _is_number(text) and (
-            any(mark.isdigit() for mark in text) or len(text.split()) > 1
-        )
-    field = FIELDS.get(_kind(entry), {}).get(name)
-    if field is not None and field.type is FieldType.CHOICE:
-        return False
-    is_text = field is not None and field.type is FieldType.TEXT
-    return is_text or any(mark.isdigit() for mark in text) or "/" in text
-
-
-def _kind(entry: SealedEntry) -> RecordKind:
-    try:
-        return RecordKind(str(entry.values.get("record_kind")))
-    except ValueError:
-        return RecordKind.NOTE
-
-
-def _add_closed(index: _Index, one: Revealed, name: str) -> None:
-    value = one.values[name]
+def _closed_texts(name: str, value: JsonValue) -> Iterator[str]:
     if name == "modified":  # the time of a copy is that of many files, and tells none
         return
-    for text in texts_in(value):
-        index.add(text, one.number)
-        if name == "path":
-            index.add(text.rpartition("/")[2], one.number)
+    yield from _names(name, value)
     if isinstance(value, int | float) and not isinstance(value, bool):
-        for text in _with_units(name, value):
-            index.add(text, one.number)
+        yield from numbers_with_units(name, value)
 
 
-def _typed_texts(plan: Plan) -> Iterator[Text]:
-    """What people wrote about entries."""
-    for line in plan.lines:
-        if line.neutral:
-            continue
-        yield Text(place=f"description of entry {line.entry}", text=line.description or "")
-        yield Text(place=f"reason of entry {line.entry}", text=line.reason)
-    for order in plan.redactions.values():
-        yield Text(place=f"reason of the redaction of entry {order.entry}", text=order.reason)
+def _names(name: str, value: JsonValue) -> Iterator[str]:
+    """Texts, and of a path the file's name too."""
+    for text in texts_in(value):
+        yield text
+        if name == "path":
+            yield text.rpartition("/")[2]
 
 
-def _opened_texts(revealed: Iterable[Revealed]) -> Iterator[Text]:
-    """Every text inside an opened value."""
-    for one in revealed:
-        for name, value in one.opened.items():
-            for text in texts_in(value):
-                yield Text(place=f"field {name} of entry {one.number}", text=text)
-
-
-def _repeated(plan: Plan) -> list[str]:
-    """Numbers that are closed in one entry and open under the same name in another.
+def _repeated(shown: Iterable[Shown]) -> Iterator[Leak]:
+    """Numbers that are closed in one record and open under the same name in another.
 
     Texts are found as texts; a number is only the same thing under the same name.
     """
     closed: dict[tuple[str, str], set[int]] = {}
-    records = [one for one in plan.revealed if one.line.kind == "record"]
+    records = [one for one in shown if one.kind == "record"]
     for one in records:
-        for name in one.line.closed:
+        for name in one.closed:
             value = one.values[name]
             if isinstance(value, int | float) and not isinstance(value, bool):
                 closed.setdefault((name, repr(value)), set()).add(one.number)
-    return [
-        f"field {name} of entry {one.number}: the same number is closed in entry "
-        f"{format_ranges(sorted(closed[(name, repr(value))]))}"
-        for one in records
-        for name, value in one.opened.items()
-        if isinstance(value, int | float) and (name, repr(value)) in closed
-    ]
+    for one in records:
+        for name, value in one.opened.items():
+            if isinstance(value, int | float) and (name, repr(value)) in closed:
+                yield _of_field(one, name, closed[(name, repr(value))])

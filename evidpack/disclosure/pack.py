@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import BinaryIO, Final
 
 from evidpack.container import layout
 from evidpack.container.zip_reader import read_archive
 from evidpack.disclosure.decisions import Decisions
-from evidpack.disclosure.leakage import Text, require_no_leak
+from evidpack.disclosure.leak_refusal import require_no_leak
 from evidpack.disclosure.pack_writer import MadePack, PackFacts, PackOrder, PackWriter
 from evidpack.disclosure.plan import (
     NO_EARLIER_ISSUE,
@@ -53,7 +53,7 @@ def make_pack(
         earlier=NO_EARLIER_ISSUE if earlier is None else earlier.accounting,
         profile=lambda: _profile(bundle),
     )
-    require_no_leak(bundle, plan, _case_texts(decisions))
+    require_no_leak(bundle, plan, decisions)
     stills = redact_stills(bundle, plan, decisions.case)
     findings = _sound(stills)
     with target.begin(_space_needed(plan, stills)) as place:
@@ -97,15 +97,6 @@ def _profile(bundle: SealedBundle) -> DayDescription | None:
             if layout.DATA + path in bundle.archive
         }
     )
-
-
-def _case_texts(decisions: Decisions) -> Iterable[Text]:
-    case = decisions.case
-    yield Text(place="[pack] case", text=case.case)
-    yield Text(place="[pack] recipient", text=case.recipient)
-    yield Text(place="[pack] decided_by", text=case.decided_by)
-    for capture in case.captures:
-        yield Text(place="[pack] captures", text=capture)
 
 
 def _space_needed(plan: Plan, stills: Sequence[RedactedStill]) -> int:

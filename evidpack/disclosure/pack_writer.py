@@ -43,7 +43,7 @@ from evidpack.verifying.versions import current_versions
 class PackFacts:
     """What the index of a pack is made from, besides the pack's own data.
 
-    `contents` is the digest over all files that stand before the index, from which the
+    `contents` is the digest over all files that stand before the index and their names, from which the
     acknowledgement code is derived.
     """
 
@@ -120,7 +120,7 @@ class PackWriter:
         self._archive = ZipWriter(stream, self._reference)
         self._write_payload()
         self._write_proof()
-        contents = sha256(canonical_bytes({n: d.hex() for n, d in self._digests().items()}))
+        contents = self._contents()
         facts = PackFacts(
             bundle=self._bundle,
             decisions=self._decisions,
@@ -146,6 +146,12 @@ class PackWriter:
         self._close(bag)
         self._archive.finish()
         return statement, contents
+
+    def _contents(self) -> bytes:
+        """The digest of what precedes the index. With the folder's random name, since the same may
+        be disclosed to two recipients, and each is to have a code of their own."""
+        digests = self._digests().items()
+        return sha256(canonical_bytes({f"{self._reference}/{n}": d.hex() for n, d in digests}))
 
     def _digests(self) -> dict[str, bytes]:
         return {name: one.sha256 for name, one in self._payload.items()} | self._tags

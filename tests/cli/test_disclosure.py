@@ -17,7 +17,7 @@ from cryptography.hazmat.primitives.serialization import (
 from evidpack.container import layout
 from tests.cli.running import Ran, Run
 from tests.disclosure.deciding import filled, with_entry
-from tests.disclosure.packs import opened_bundle, parts, usual_edits
+from tests.disclosure.packs import parts
 from tests.sealed_days import SealedDay
 from tests.tools import require_program
 
@@ -47,8 +47,6 @@ def decided_office(office: Path, run: Run, sealed_day: SealedDay) -> Path:
     done = run("decide", office / "bundle.zip", "--capture", "C1", "-o", draft)
     assert done.code == 0, done.err
     text = filled(draft.read_text(encoding="utf-8"))
-    for entry, table in usual_edits(opened_bundle(sealed_day)):
-        text = with_entry(text, entry, table)
     (office / "decisions.toml").write_text(text, encoding="utf-8")
     return office
 

@@ -76,26 +76,9 @@ def make(
     return made, path.read_bytes()
 
 
-def usual_edits(bundle: SealedBundle) -> list[tuple[int, str]]:
-    """What a person has to change in the draft: a finding repeats a row that nobody could read."""
-    return [
-        (
-            entry.number,
-            (
-                'use = "unused"\ndecision = "redact"\nclose = ["sentence", "subject"]\n'
-                'reason = "third-party"\ndescription = "A row of a log could not be read."'
-            ),
-        )
-        for entry in bundle.entries()
-        if entry.kind == "finding"
-        and entry.values.get("subject") == "export/readings.csv"
-        and "not a speed" in str(entry.values.get("sentence"))
-    ]
-
-
 def simple_decisions(bundle: SealedBundle, *edits: tuple[int, str]) -> Decisions:
     """All proposals about capture C1 taken, but for these entries."""
-    return decided(bundle, ["C1"], *usual_edits(bundle), *edits)
+    return decided(bundle, ["C1"], *edits)
 
 
 def simple_pack(day: SealedDay, path: Path, *edits: tuple[int, str]) -> tuple[MadePack, bytes]:

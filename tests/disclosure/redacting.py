@@ -10,7 +10,7 @@ from evidpack.disclosure.draft import draft_decisions
 from evidpack.disclosure.pack import MadePack
 from evidpack.disclosure.sealed_bundle import SealedBundle, open_sealed_bundle
 from tests.disclosure.deciding import filled, with_entry
-from tests.disclosure.packs import make, usual_edits
+from tests.disclosure.packs import make
 from tests.sealed_days import SealedDay
 
 BOX = '[[redact]]\nentry = {entry}\nboxes = [[40, 2, 8, 4]]\nreason = "third-party"\n'
@@ -30,8 +30,6 @@ def redacted(
     bundle = open_sealed_bundle(io.BytesIO(day.bundle), path="b")
     number = still_of(bundle, name)
     text = filled(draft_decisions(bundle, [capture]))
-    for entry, table in usual_edits(bundle):
-        text = with_entry(text, entry, table)
     text = with_entry(
         text, number, 'use = "relied on"\ndecision = "redact"\nreason = "third-party"'
     )

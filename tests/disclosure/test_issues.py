@@ -23,7 +23,6 @@ from tests.disclosure.packs import (
     opened_bundle,
     parts,
     simple_decisions,
-    usual_edits,
     verified_pack,
 )
 from tests.sealed_days import SealedDay
@@ -218,7 +217,7 @@ def test_an_adverse_finding_withheld_by_decision_shows_in_the_counts(
         for entry in bundle.entries()
         if entry.kind == "finding" and entry.values["outcome"] == "query"
     )
-    decisions = decided(bundle, ["C1"], *usual_edits(bundle), (number, WITHHOLD))
+    decisions = decided(bundle, ["C1"], (number, WITHHOLD))
     _, pack = make(sealed_day, decisions, tmp_path / "p.zip")
     step = verified_pack(pack, sealed_day.trust).step(9)
     total = sealed_day.sealed.statement.findings["query"]

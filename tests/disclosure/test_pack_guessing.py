@@ -30,7 +30,7 @@ from evidpack.proof.digests import leaf_digest
 from evidpack.proof.entries import tile_key
 from evidpack.proof.tiles import tile_bytes, tile_salts
 from tests.disclosure.deciding import decided
-from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions, usual_edits
+from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions
 from tests.disclosure.pictures import large_still, unique_identifier
 from tests.disclosure.redacting import redacted
 from tests.sealed_days import SealedDay
@@ -223,7 +223,7 @@ def test_an_identifier_that_a_camera_made_from_the_pixels_confirms_no_guess(
     assert {"image_unique_id", "raw:ImageUniqueID", "path", "sha256"} <= {*still.line.closed}
     released = make(
         big_day,
-        decided(opened_bundle(big_day), [capture], *usual_edits(opened_bundle(big_day))),
+        decided(opened_bundle(big_day), [capture]),
         tmp_path / "released.zip",
     )[1]
     assert guesses.intersection(identifiers_in(released)) == {unique_identifier(true)}, "it works"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -10,13 +11,11 @@ import pytest
 from evidpack.container import layout
 from evidpack.disclosure.decisions import load_decisions
 from evidpack.disclosure.draft import draft_decisions
-from evidpack.disclosure.leakage import LeakError
 from evidpack.disclosure.plan import NO_EARLIER_ISSUE, Plan, make_plan
 from evidpack.disclosure.sealed_bundle import SealedBundle
 from evidpack.errors import EvidpackError, UsageError
-from tests.disclosure.deciding import decided, filled
+from tests.disclosure.deciding import filled
 from tests.disclosure.packs import (
-    make,
     opened_bundle,
     parts,
     simple_decisions,
@@ -33,6 +32,15 @@ def number_of(bundle: SealedBundle, **values: object) -> int:
         entry.number
         for entry in bundle.entries()
         if all(entry.values.get(name) == value for name, value in values.items())
+    )
+
+
+def unread_row(bundle: SealedBundle) -> int:
+    """The finding that quotes a row which nobody could read, of another capture."""
+    return next(
+        entry.number
+        for entry in bundle.entries()
+        if entry.kind == "finding" and "not a speed" in str(entry.values["sentence"])
     )
 
 
@@ -77,7 +85,7 @@ def test_adverse_findings_are_left_undecided_each_by_itself(sealed_day: SealedDa
         table = text.split(f"[[entry]]\nentry = {number}\n")[1].split("\n[[")[0]
         assert 'marked = "may undermine or assist"' in table
         assert 'decision = "undecided"' in table
-        assert 'proposed = "release' in table
+        assert re.search(r'^proposed = "(release|redact), ', table, re.MULTILINE)
 
 
 def test_a_marked_finding_cannot_be_decided_with_others(sealed_day: SealedDay) -> None:
@@ -221,88 +229,3 @@ def test_a_raw_cell_closes_its_value_too(sealed_day: SealedDay, tmp_path: Path) 
         (number, 'use = "relied on"\ndecision = "redact"\nclose = ["raw:Speed"]\nreason = "x"'),
     )
     assert made.plan.lines[number].closed == ("raw:Speed", "speed_mph")
-
-
-class TestLeaks:
-    """No text of a pack may hold what it withholds."""
-
-    def leak(self, day: SealedDay, folder: Path, *edits: tuple[int, str]) -> LeakError:
-        with pytest.raises(LeakError) as caught:
-            simple_pack(day, folder / "p.zip", *edits)
-        assert not (folder / "p.zip").exists()
-        return caught.value
-
-    @pytest.mark.parametrize(
-        "text",
-        [
-            "Seen beside 44 mph",
-            "as in c2_0002.png",
-            "see export/stills/C2_0002.png",
-            "taken at 09:20:30",
-            "like not a speed",
-        ],
-    )
-    def test_a_description_that_names_a_withheld_value_is_refused_and_named(
-        self, sealed_day: SealedDay, tmp_path: Path, text: str
-    ) -> None:
-        bundle = opened_bundle(sealed_day)
-        number = number_of(bundle, item_kind="document")
-        error = self.leak(
-            sealed_day,
-            tmp_path,
-            (number, f'use = "unused"\ndecision = "inspect"\nreason = "x"\ndescription = "{text}"'),
-        )
-        assert f"description of entry {number}: names what entry" in error.places[0]
-        assert text not in str(error) + str(error.hint)
-
-    @pytest.mark.parametrize("name", ["case", "recipient", "decided_by"])
-    def test_case_recipient_and_decider_are_looked_through_too(
-        self, sealed_day: SealedDay, tmp_path: Path, name: str
-    ) -> None:
-        bundle = opened_bundle(sealed_day)
-        text = filled(draft_decisions(bundle, ["C1"]), **{name: "matter of C2_0002.png"})
-        edited = decided(bundle, ["C1"])
-        del edited
-        decisions = load_decisions(text.encode(), path="d")
-        with pytest.raises(LeakError) as caught:
-            make(sealed_day, decisions, tmp_path / "p.zip", bundle=bundle)
-        assert any(f"[pack] {name}" in place for place in caught.value.places)
-
-    def test_an_opened_field_that_repeats_a_withheld_value_is_named(
-        self, sealed_day: SealedDay, tmp_path: Path
-    ) -> None:
-        bundle = opened_bundle(sealed_day)
-        decisions = decided(bundle, ["C1"])  # without the edit that closes the sentence
-        with pytest.raises(LeakError) as caught:
-            make(sealed_day, decisions, tmp_path / "p.zip", bundle=bundle)
-        assert any("field sentence of entry" in place for place in caught.value.places)
-
-    def test_a_closed_value_may_not_stand_open_in_another_entry(
-        self, sealed_day: SealedDay, tmp_path: Path
-    ) -> None:
-        bundle = opened_bundle(sealed_day)
-        number = number_of(bundle, record_kind="site")
-        error = self.leak(
-            sealed_day,
-            tmp_path,
-            (number, 'use = "unused"\ndecision = "redact"\nclose = ["id"]\nreason = "x"'),
-        )
-        session = number_of(bundle, record_kind="session")
-        assert any(f"field site of entry {session}" in place for place in error.places)
-
-    def test_what_everybodys_rows_share_is_no_secret(
-        self, sealed_day: SealedDay, tmp_path: Path
-    ) -> None:
-        bundle = opened_bundle(sealed_day)
-        number = number_of(bundle, item_kind="document")
-        simple_pack(
-            sealed_day,
-            tmp_path / "p.zip",
-            (
-                number,
-                (
-                    'use = "unused"\ndecision = "inspect"\nreason = "x"\n'
-                    'description = "Of session S1 with meter ZZ-0001, 44 sheets, pass"'
-                ),
-            ),
-        )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from evidpack.disclosure.concern import Concern
-from evidpack.disclosure.proposal import Proposal, propose
+from evidpack.disclosure.proposal import Proposal
+from evidpack.disclosure.proposing import propose
 from evidpack.disclosure.sealed_bundle import SealedEntry
 from evidpack.model.values import JsonValue
 

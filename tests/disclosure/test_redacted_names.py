@@ -15,12 +15,12 @@ from evidpack.disclosure.pack import MadePack
 from evidpack.disclosure.redacted_names import NOTHING_REDACTED, RedactedNames, names_of_redacted
 from evidpack.disclosure.sealed_bundle import SealedEntry, open_sealed_bundle
 from evidpack.model.values import JsonValue
+from tests.disclosure.changed_days import changed_day
 from tests.disclosure.deciding import filled, with_entry
-from tests.disclosure.packs import make, opened_bundle, usual_edits
+from tests.disclosure.packs import make, opened_bundle
 from tests.disclosure.pictures import large_still
 from tests.disclosure.redacting import BOX, redacted, still_of
-from tests.sealed_days import SealedDay, seal_day, trusting
-from tests.small_day import write_small_day
+from tests.sealed_days import SealedDay
 
 REDACT = 'use = "relied on"\ndecision = "redact"\nreason = "third-party"\n'
 
@@ -74,25 +74,16 @@ def test_where_nothing_is_redacted_nothing_is_named(sealed_day: SealedDay) -> No
     assert not NOTHING_REDACTED.fields_in(entry(path="export/stills/C1_0001.jpg"))
 
 
-def sealed(
-    folder: Path, like: SealedDay, change: Callable[[Path], None], *, identifier: str
-) -> SealedDay:
-    """The small day, changed before sealing, its first still with this unique image identifier."""
-    day_path = write_small_day(folder)
-    exif = Image.Exif()
-    exif.get_ifd(0x8769)[0xA420] = identifier
-    name = "C1_0001.jpg"
-    large_still(name).save(folder / "export" / "stills" / name, exif=exif)
-    change(folder)
-    path = folder / "bundle.zip"
-    return SealedDay(
-        folder=folder,
-        path=path,
-        sealed=seal_day(day_path, path, like.authority),
-        bundle=path.read_bytes(),
-        authority=like.authority,
-        trust=trusting(like.authority),
-    )
+def with_identifier(identifier: str) -> Callable[[Path], None]:
+    """The first still has this unique image identifier."""
+
+    def change(folder: Path) -> None:
+        exif = Image.Exif()
+        exif.get_ifd(0x8769)[0xA420] = identifier
+        name = "C1_0001.jpg"
+        large_still(name).save(folder / "export" / "stills" / name, exif=exif)
+
+    return change
 
 
 def closed_of(made: MadePack, kind: str) -> set[str]:
@@ -105,6 +96,7 @@ def closed_of(made: MadePack, kind: str) -> set[str]:
 
 
 def add_strips(folder: Path) -> None:
+    with_identifier("made by a camera")(folder)
     text = "Picture,Speed\nC1_0001.JPG,41\nC2_0002.png,44\n"
     (folder / "export" / "strips.csv").write_text(text, encoding="utf-8")
     path = folder / "day.toml"
@@ -116,7 +108,7 @@ def add_strips(folder: Path) -> None:
 def test_a_data_strip_that_names_it_is_revealed_without_the_name(
     sealed_day: SealedDay, tmp_path: Path
 ) -> None:
-    day = sealed(tmp_path / "day", sealed_day, add_strips, identifier="made by a camera")
+    day = changed_day(tmp_path / "day", sealed_day, add_strips)
     bundle = open_sealed_bundle(io.BytesIO(day.bundle), path="b")
     strip = next(
         one.number
@@ -126,7 +118,7 @@ def test_a_data_strip_that_names_it_is_revealed_without_the_name(
     text = filled(draft_decisions(bundle, ["C1"]))
     number = still_of(bundle, "C1_0001.jpg")
     release = 'use = "unused"\ndecision = "release"\nreason = "concerns-capture"'
-    for one, table in (*usual_edits(bundle), (number, REDACT), (strip, release)):
+    for one, table in ((number, REDACT), (strip, release)):
         text = with_entry(text, one, table)
     text += BOX.format(entry=number)
     made, _ = make(day, load_decisions(text.encode(), path="d"), tmp_path / "p.zip", bundle=bundle)
@@ -144,7 +136,7 @@ def test_a_data_strip_that_names_it_is_revealed_without_the_name(
 def test_the_unique_image_identifier_is_closed_unless_it_names_the_capture(
     sealed_day: SealedDay, tmp_path: Path, identifier: str, closed: bool
 ) -> None:
-    day = sealed(tmp_path / "day", sealed_day, lambda _folder: None, identifier=identifier)
+    day = changed_day(tmp_path / "day", sealed_day, with_identifier(identifier))
     made, _, _ = redacted(day, tmp_path / "p.zip")
     names = {"image_unique_id", "raw:ImageUniqueID"}
     assert closed_of(made, "still") & names == (names if closed else set())

@@ -16,7 +16,10 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from hypothesis import given
 from hypothesis import strategies as st
 
+from evidpack.container import layout
 from evidpack.disclosure import releases
+from evidpack.disclosure.decisions import load_decisions
+from evidpack.disclosure.draft import draft_decisions
 from evidpack.disclosure.receipts import Receipt, check_receipt, receipt_for
 from evidpack.disclosure.release_lines import Acknowledgement, LogLine, Release, SignedReceipt
 from evidpack.disclosure.releases import (
@@ -36,7 +39,9 @@ from evidpack.proof.digests import sha256
 from evidpack.sealing.order import Signer
 from evidpack.trust.authority import DemoAuthority
 from evidpack.trust.cms import sign_detached
-from tests.sealed_days import SEALED_AT
+from tests.disclosure.deciding import filled
+from tests.disclosure.packs import make, opened_bundle, parts
+from tests.sealed_days import SEALED_AT, FixedRandom, SealedDay
 from tests.tools import require_program
 
 AT = SEALED_AT + timedelta(days=20)
@@ -322,6 +327,30 @@ def test_a_log_at_the_limit_is_read_and_one_past_it_refused(
 
 
 # Acknowledgement codes
+
+
+def test_the_same_disclosed_to_two_recipients_has_two_codes(
+    sealed_day: SealedDay, tmp_path: Path
+) -> None:
+    """Else a code that one of them reads back would be put on record for the other."""
+    bundle = opened_bundle(sealed_day)
+    codes = set()
+    for number, recipient in enumerate(["Defence of one", "Defence of another"], start=1):
+        decisions = load_decisions(
+            filled(draft_decisions(bundle, ["C1"]), recipient=recipient).encode(), path="d"
+        )
+        made, pack = make(
+            sealed_day, decisions, tmp_path / f"{number}.zip", random=FixedRandom(number)
+        )
+        members = parts(pack)
+        before = list(members)[: list(members).index(layout.INDEX)]
+        top = made.statement.pack
+        named = {f"{top}/{name}": sha256(members[name]).hex() for name in before}
+        assert made.contents == sha256(
+            json.dumps(named, sort_keys=True, separators=(",", ":")).encode()
+        )
+        codes.add(acknowledgement_code(made.contents))
+    assert len(codes) == 2
 
 
 @given(contents=st.binary(min_size=32, max_size=32))
