@@ -38,14 +38,15 @@ def node() -> str:
 
 
 @pytest.fixture(scope="session")
-def run(node: str) -> Run:
-    """Runs a script in `browser/` with a value on its standard input; gives its answer."""
+def run(node: str, tmp_path_factory: pytest.TempPathFactory) -> Run:
+    """Runs a script in `browser/` with a value, in a file; gives its answer."""
 
     def run_script(script: str, value: object, *, timeout_s: float = 600) -> Any:
         environment = os.environ | {"CHROMIUM": require_program("chromium")}
+        asked = tmp_path_factory.mktemp("asked") / "value.json"
+        asked.write_text(json.dumps(value), encoding="utf-8")
         done = subprocess.run(
-            [node, str(BROWSER / script)],
-            input=json.dumps(value).encode(),
+            [node, str(BROWSER / script), str(asked)],
             capture_output=True,
             timeout=timeout_s,
             env=environment,
@@ -63,9 +64,13 @@ def cases(sealed_day: SealedDay) -> list[Case]:
 
 
 @pytest.fixture(scope="session")
-def case_folder(cases: list[Case], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Each case as a file, named by its number."""
+def case_files(cases: list[Case], tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Each case as a file of the one name that both readers are told."""
     folder = tmp_path_factory.mktemp("cases")
+    files = []
     for number, case in enumerate(cases):
-        (folder / f"{number:04}.zip").write_bytes(case.data)
-    return folder
+        file = folder / f"{number:04}" / case.file_name
+        file.parent.mkdir()
+        file.write_bytes(case.data)
+        files.append(file)
+    return files

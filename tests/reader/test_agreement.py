@@ -22,30 +22,32 @@ SAME_WORDS = (1, 2, 3, 4)
 
 
 @pytest.fixture(scope="module")
-def browser_answer(run: Run, cases: list[Case], case_folder: Path) -> dict[str, Any]:
-    # Cases with the same certificates one after the other, so that they are given once.
-    order = sorted(range(len(cases)), key=lambda number: _trust_of(cases[number]))
+def references(cases: list[Case]) -> list[dict[str, Any]]:
+    """What the command line says of each case, without step 8, which the browser does not run."""
+    return [reference(case).to_json() for case in cases]
+
+
+@pytest.fixture(scope="module")
+def browser_answer(
+    run: Run, cases: list[Case], case_files: list[Path], references: list[dict[str, Any]]
+) -> dict[str, Any]:
     asked = [
         {
-            "file": str(case_folder / f"{number:04}.zip"),
-            "anchors": pem(cases[number].trust.anchors),
-            "tsaAnchors": pem(cases[number].trust.tsa_anchors),
-            "accept": cases[number].accept_claimed_time,
+            "file": str(file),
+            "anchors": pem(case.trust.anchors),
+            "tsaAnchors": pem(case.trust.tsa_anchors),
+            "accept": case.accept_claimed_time,
         }
-        for number in order
+        for case, file in zip(cases, case_files, strict=True)
     ]
-    answer = run("agreement.mjs", asked, timeout_s=1500)
-    reports = dict(zip(order, answer["reports"], strict=True))
-    return answer | {"reports": [reports[number] for number in range(len(cases))]}
-
-
-def _trust_of(case: Case) -> str:
-    trust = case.trust
-    return f"{pem(trust.anchors)}|{pem(trust.tsa_anchors)}|{case.accept_claimed_time}"
+    # One of each way to end goes through the page as a person would use it.
+    ways = {(one["verdict"], *failing(one)): number for number, one in enumerate(references)}
+    told = run("agreement.mjs", {"cases": asked, "throughPage": sorted(ways.values())})
+    assert isinstance(told, dict)
+    return told
 
 
 def reference(case: Case) -> Report:
-    """What the command line says, without step 8, which the browser does not run."""
     return verify_bundle(
         io.BytesIO(case.data),
         path=case.file_name,
@@ -63,6 +65,10 @@ def steps_of(report: dict[str, Any]) -> dict[int, str]:
     return {step["step"]: step["outcome"] for step in report["steps"]}
 
 
+def failing(report: dict[str, Any]) -> list[int]:
+    return [number for number, how in steps_of(report).items() if how == "fails"]
+
+
 def faults_of(report: dict[str, Any], number: int) -> list[tuple[str, ...]]:
     for step in report["steps"]:
         if step["step"] == number:
@@ -76,23 +82,21 @@ def test_every_case_has_a_name_of_its_own(cases: list[Case]) -> None:
     assert len(cases) > 700
 
 
-def test_the_cases_hold_every_verdict_and_every_failing_step(cases: list[Case]) -> None:
-    reports = [reference(case).to_json() for case in cases]
-    assert {report["verdict"] for report in reports} == {verdict.value for verdict in Verdict}
-    failing = {n for report in reports for n, how in steps_of(report).items() if how == "fails"}
-    assert failing == {1, 2, 3, 4, 5, 6, 7}
+def test_the_cases_hold_every_verdict_and_every_failing_step(
+    references: list[dict[str, Any]],
+) -> None:
+    assert {report["verdict"] for report in references} == {verdict.value for verdict in Verdict}
+    assert {number for report in references for number in failing(report)} == {1, 2, 3, 4, 5, 6, 7}
 
 
 def test_verdicts_and_steps_agree_on_every_case(
-    cases: list[Case], browser_answer: dict[str, Any]
+    cases: list[Case], references: list[dict[str, Any]], browser_answer: dict[str, Any]
 ) -> None:
     differing = []
     rows = []
-    for case, seen in zip(cases, browser_answer["reports"], strict=True):
-        wanted = reference(case).to_json()
-        fails = [number for number, how in steps_of(wanted).items() if how == "fails"]
+    for case, wanted, seen in zip(cases, references, browser_answer["reports"], strict=True):
         agree = (wanted["verdict"], steps_of(wanted)) == (seen["verdict"], steps_of(seen))
-        rows.append((case.name, wanted["verdict"], fails, agree))
+        rows.append((case.name, wanted["verdict"], failing(wanted), agree))
         if not agree:
             differing.append(
                 f"{case.name}: {wanted['verdict']} {steps_of(wanted)} | "
@@ -116,11 +120,10 @@ def _write_table(rows: list[tuple[str, str, list[int], bool]]) -> None:
 
 
 def test_every_fault_names_the_same_item_in_the_same_words(
-    cases: list[Case], browser_answer: dict[str, Any]
+    cases: list[Case], references: list[dict[str, Any]], browser_answer: dict[str, Any]
 ) -> None:
     differing = []
-    for case, seen in zip(cases, browser_answer["reports"], strict=True):
-        wanted = reference(case).to_json()
+    for case, wanted, seen in zip(cases, references, browser_answer["reports"], strict=True):
         for number in range(1, 8):
             one, other = faults_of(wanted, number), faults_of(seen, number)
             if one != other:
@@ -135,12 +138,20 @@ def test_the_page_asks_the_network_for_nothing_and_reports_no_error(
     assert browser_answer["errors"] == []
 
 
+def test_the_page_shows_and_saves_what_its_engine_found(browser_answer: dict[str, Any]) -> None:
+    assert len(browser_answer["shown"]) > 10
+    for number, saved in browser_answer["shown"].items():
+        found = browser_answer["reports"][int(number)]
+        for name in found.keys() - {"sha256", "verified_at"}:
+            assert saved[name] == found[name], (number, name)
+        assert len(saved["sha256"]) == 64
+
+
 def test_certificates_and_digests_are_the_same(
-    cases: list[Case], browser_answer: dict[str, Any]
+    cases: list[Case], references: list[dict[str, Any]], browser_answer: dict[str, Any]
 ) -> None:
     compared = 0
-    for case, seen in zip(cases, browser_answer["reports"], strict=True):
-        wanted = reference(case).to_json()
+    for case, wanted, seen in zip(cases, references, browser_answer["reports"], strict=True):
         assert wanted["statement_sha256"] == seen["statement_sha256"], case.name
         assert wanted["reference"] == seen["reference"], case.name
         assert wanted["certificates"] == [

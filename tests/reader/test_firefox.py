@@ -2,37 +2,28 @@
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
 from typing import Any
 
 import pytest
 
 from tests.reader.cases.case import pem
-from tests.reader.conftest import BROWSER
+from tests.reader.conftest import Run
 from tests.sealed_days import SealedDay
 from tests.tools import require_program
 
 
 @pytest.fixture(scope="module")
-def told(node: str, sealed_day: SealedDay) -> dict[str, Any]:
-    firefox = require_program("firefox-esr")
-    asked = {
-        "file": str(sealed_day.path),
-        "anchors": pem(sealed_day.trust.anchors),
-        "tsaAnchors": pem(sealed_day.trust.tsa_anchors),
-    }
-    done = subprocess.run(
-        [node, "--experimental-websocket", "--no-warnings", str(BROWSER / "firefox.mjs")],
-        input=json.dumps(asked).encode(),
-        capture_output=True,
-        timeout=180,
-        env=os.environ | {"FIREFOX": firefox},
-        check=False,
+def told(run: Run, sealed_day: SealedDay) -> dict[str, Any]:
+    answer: dict[str, Any] = run(
+        "firefox.mjs",
+        {
+            "file": str(sealed_day.path),
+            "anchors": pem(sealed_day.trust.anchors),
+            "tsaAnchors": pem(sealed_day.trust.tsa_anchors),
+            "firefox": require_program("firefox-esr"),
+        },
+        timeout_s=180,
     )
-    assert done.returncode == 0, done.stderr.decode()[-3000:]
-    answer: dict[str, Any] = json.loads(done.stdout)
     return answer
 
 

@@ -1,33 +1,73 @@
-// Verifies a list of cases through the page and gives the saved reports, in order.
+// Gives every case to the engine inside the opened page, one after the other, and some of them to the
+// page itself, as a person would; gives the reports in order.
 
 import { answer, asked, choose, launch, open, paste, savedReport } from "./page.mjs";
+import { fromSources } from "./sources.mjs";
 
-const cases = asked();
+const { cases, throughPage } = asked();
+const { reportJson } = await fromSources('export { reportJson } from "./source/verifying/report.ts";');
 const browser = await launch();
-const reports = [];
-const strangers = [];
-const errors = [];
-let held = null;
-let key = null;
-for (const one of cases) {
-  const trust = JSON.stringify([one.anchors, one.tsaAnchors, one.accept]);
-  if (trust !== key) {
-    await held?.context.close();
-    held = await open(browser, { acceptDownloads: true });
+const seen = { strangers: [], errors: [] };
+const told = { reports: await byEngine(), shown: await byPage() };
+await browser.close();
+answer({ ...told, ...seen });
+
+/** The same engine, in the same worker and under the same policy as the page runs it. */
+async function byEngine() {
+  const held = await open(browser);
+  await held.page.evaluate(() => {
+    document.body.append(Object.assign(document.createElement("input"), { type: "file", id: "cases", multiple: true }));
+  });
+  await held.page.setInputFiles("#cases", cases.map(({ file }) => file));
+  const choices = cases.map(({ anchors, tsaAnchors, accept }) => ({
+    anchors: derOf(anchors), tsaAnchors: derOf(tsaAnchors), acceptClaimedTime: accept,
+  }));
+  const reports = await held.page.evaluate(async (each) => {
+    const engine = new Blob([document.getElementById("engine").textContent], { type: "text/javascript" });
+    const worker = new Worker(URL.createObjectURL(engine));
+    const bytes = (text) => Uint8Array.from(atob(text), (mark) => mark.charCodeAt(0));
+    const examined = (file, { anchors, tsaAnchors, acceptClaimedTime }) => new Promise((resolve, reject) => {
+      worker.onmessage = ({ data }) => {
+        if (data.news === "report") resolve(data.report);
+        else if (data.news === "defect") reject(new Error(data.message));
+      };
+      worker.onerror = (event) => reject(new Error(event.message));
+      const verifiedAt = new Date().toISOString();
+      worker.postMessage({ task: "verify", file, choices: {
+        anchors: anchors.map(bytes), tsaAnchors: tsaAnchors.map(bytes), acceptClaimedTime, verifiedAt,
+      } });
+    });
+    const files = document.getElementById("cases").files;
+    const found = [];
+    for (let at = 0; at < each.length; at++) found.push(await examined(files[at], each[at]));
+    return found;
+  }, choices);
+  await close(held);
+  return reports.map(reportJson);
+}
+
+async function byPage() {
+  const reports = {};
+  for (const number of throughPage) {
+    const one = cases[number];
+    const held = await open(browser, { acceptDownloads: true });
     if (one.anchors) await paste(held.page, 0, one.anchors);
     if (one.tsaAnchors) await paste(held.page, 1, one.tsaAnchors);
     if (one.accept) await held.page.getByLabel(/Accept the time/).check();
-    key = trust;
+    await choose(held.page, one.file);
+    reports[number] = JSON.parse(await savedReport(held.page, "JSON"));
+    await close(held);
   }
-  await choose(held.page, { name: "case.zip", mimeType: "application/zip", buffer: await read(one.file) });
-  reports.push(JSON.parse(await savedReport(held.page, "JSON")));
-  strangers.push(...held.strangers.splice(0));
-  errors.push(...held.errors.splice(0));
+  return reports;
 }
-await browser.close();
-answer({ reports, strangers, errors });
 
-async function read(file) {
-  const { readFile } = await import("node:fs/promises");
-  return readFile(file);
+function derOf(pem) {
+  const found = pem.matchAll(/-----BEGIN CERTIFICATE-----([^-]+)-----END/g);
+  return Array.from(found, ([, text]) => text.replace(/\s/g, ""));
+}
+
+async function close({ context, strangers, errors }) {
+  await context.close();
+  seen.strangers.push(...strangers);
+  seen.errors.push(...errors);
 }

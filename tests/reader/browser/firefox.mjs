@@ -1,13 +1,15 @@
 // A smoke test in Firefox over WebDriver BiDi (W3C): opens the page from disk, gives it certificates
-// and a file, and tells what it says. Run with node --experimental-websocket.
+// and a file, and tells what it says.
 
 import { spawn } from "node:child_process";
+import { createRequire } from "node:module";
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { answer, asked, PAGE_URL } from "./page.mjs";
+import { answer, asked, PAGE_URL, READER } from "./page.mjs";
 
-const { file, anchors, tsaAnchors } = asked();
+const { WebSocket } = createRequire(READER)("ws");
+const { file, anchors, tsaAnchors, firefox: program } = asked();
 const profile = mkdtempSync(join(tmpdir(), "reader-firefox-"));
 // Nothing is looked up outside: the address of every service is emptied.
 writeFileSync(join(profile, "user.js"), [
@@ -18,7 +20,7 @@ writeFileSync(join(profile, "user.js"), [
   'user_pref("services.settings.server", "data:,none");',
   'user_pref("browser.shell.checkDefaultBrowser", false);',
 ].join("\n"));
-const firefox = spawn(process.env.FIREFOX, [
+const firefox = spawn(program, [
   "--headless", "--no-remote", "--profile", profile, "--remote-debugging-port", "0",
 ], { env: { ...process.env, HOME: profile } });
 

@@ -20,7 +20,7 @@ export const AXE = (() => {
 export const launch = () => chromium.launch({
   executablePath: process.env.CHROMIUM,
   args: [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
   ],
 });
@@ -52,7 +52,8 @@ export async function paste(page, number, pem) {
   await field.locator("textarea").fill(pem);
   await field.getByRole("button", { name: "Use this certificate" }).click();
   const wanted = (pem.match(/BEGIN CERT/g) ?? []).length;
-  await field.locator(".anchors li").nth(wanted - 1).waitFor();
+  // The panel may fold away as soon as it has what it needs.
+  await field.locator(".anchors li").nth(wanted - 1).waitFor({ state: "attached" });
 }
 
 /** Choose a file and wait for the verdict and the digest of the file. */
@@ -71,6 +72,6 @@ export async function savedReport(page, kind) {
   return readFileSync(await download.path(), "utf8");
 }
 
-/** What the pytest side asked for, and an answer to it on standard output. */
-export const asked = () => JSON.parse(readFileSync(0, "utf8"));
+/** What the pytest side asked for, in a file, and an answer to it on standard output. */
+export const asked = () => JSON.parse(readFileSync(process.argv[2], "utf8"));
 export const answer = (value) => process.stdout.write(JSON.stringify(value));

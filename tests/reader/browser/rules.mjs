@@ -1,29 +1,17 @@
 // Runs single rules of the page's own sources in Node, to be compared with Python's.
 
-import { createRequire } from "node:module";
-import { answer, asked, READER } from "./page.mjs";
+import { answer, asked } from "./page.mjs";
+import { fromSources } from "./sources.mjs";
 
-const require = createRequire(READER);
-const { build } = require("esbuild");
-
-const { outputFiles } = await build({
-  stdin: {
-    contents: `
-      export * as names from "./source/container/names.ts";
-      export * as canonical from "./source/proof/canonical.ts";
-      export * as limits from "./source/limits.ts";
-      export * as layout from "./source/layout.ts";
-      export * as report from "./source/verifying/report.ts";
-      export * as moment from "./source/moment.ts";
-      export { crc32 } from "./source/container/crc32.ts";
-      export { numbersIn } from "./source/page/day.ts";`,
-    resolveDir: READER,
-    loader: "ts",
-  },
-  bundle: true, write: false, format: "esm", platform: "node",
-});
-const url = `data:text/javascript;base64,${Buffer.from(outputFiles[0].text).toString("base64")}`;
-const { names, canonical, limits, layout, report, moment, crc32, numbersIn } = await import(url);
+const { names, canonical, limits, layout, report, moment, crc32, numbersIn } = await fromSources(`
+  export * as names from "./source/container/names.ts";
+  export * as canonical from "./source/proof/canonical.ts";
+  export * as limits from "./source/limits.ts";
+  export * as layout from "./source/layout.ts";
+  export * as report from "./source/verifying/report.ts";
+  export * as moment from "./source/moment.ts";
+  export { crc32 } from "./source/container/crc32.ts";
+  export { numbersIn } from "./source/page/day.ts";`);
 
 const outcome = (work) => {
   try {

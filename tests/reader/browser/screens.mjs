@@ -138,14 +138,18 @@ async function use() {
   const keptNone = await field.locator(".anchors li").count();
   await choose(page, whole);
   const verdicts = [await page.locator(".banner h2").textContent()];
+  const until = (signer, time) => page.waitForFunction(([signer, time]) => {
+    const [, known, established] = Array.from(document.querySelectorAll(".answers dd strong"), (one) => one.textContent);
+    return known.startsWith(signer) && established.startsWith(time);
+  }, [signer, time]);
   await paste(page, 0, anchors);
-  await page.waitForTimeout(500);
+  await until("Yes", "Not established");
   verdicts.push(await page.locator(".banner h2").textContent());
   await page.getByLabel(/Accept the time/).check();
-  await page.waitForTimeout(500);
+  await page.waitForFunction((before) => document.querySelector(".banner h2")?.textContent !== before, verdicts[1]);
   verdicts.push(await page.locator(".banner h2").textContent());
   await paste(page, 1, tsaAnchors);
-  await page.waitForFunction(() => document.querySelector(".banner h2")?.textContent === "Verified");
+  await until("Yes", "Yes");
   verdicts.push(await page.locator(".banner h2").textContent());
   await page.waitForSelector(".exports button:enabled >> nth=2");
   const json = await savedReport(page, "JSON");
