@@ -57,7 +57,8 @@ def command(file: Path, entry: int | None, as_json: bool) -> int:
 
 def _opening(stream: BinaryIO, entry: int) -> dict[str, JsonValue]:
     from evidpack.errors import UsageError
-    from evidpack.verifying.ledger_walk import parse_opening, split_lines
+    from evidpack.proof.openings import parse_opening
+    from evidpack.verifying.ledger_walk import split_lines
 
     for number, line in enumerate(split_lines(stream, path=layout.OPENINGS)):
         if number == entry:

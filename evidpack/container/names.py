@@ -32,6 +32,13 @@ _DEVICES: Final = frozenset(
     {"con", "prn", "aux", "nul", "conin$", "conout$", "clock$"}
 ) | frozenset(device + digit for device in ("com", "lpt") for digit in "0123456789¹²³")
 _PLAIN: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]*(?<!\.)", re.ASCII)
+# A short path of plain parts, none of them a device: what nearly every file of a day is called.
+_PLAIN_PATH: Final = re.compile(
+    r"(?:(?!(?i:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:[./]|\Z))[A-Za-z0-9_][A-Za-z0-9_.-]*(?<!\.)"
+    r"(?:/|\Z))+(?<!/)",
+    re.ASCII,
+)
+_PLAIN_PATH_BYTES: Final = 200
 _TOP: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9.-]*[A-Za-z0-9-])?", re.ASCII)
 
 
@@ -145,24 +152,29 @@ def _clash(name: str, taken: set[str]) -> int | None:
     `taken` holds the key of each file, and for each folder its key with a slash behind and its
     spelling between slashes.
     """
-    parts = name.split("/")
-    for number in range(1, len(parts)):
-        folder = "/".join(parts[:number])
-        if f"/{folder}/" in taken:
-            continue
-        key = twin_key(folder)
-        if key in taken or f"{key}/" in taken:
-            return number - 1
+    folder, slash, _ = name.rpartition("/")
+    if slash and f"/{folder}/" not in taken:
+        parts = folder.split("/")
+        for number in range(1, len(parts) + 1):
+            folder = "/".join(parts[:number])
+            if f"/{folder}/" in taken:
+                continue
+            key = twin_key(folder)
+            if key in taken or f"{key}/" in taken:
+                return number - 1
     key = twin_key(name)
-    return len(parts) - 1 if key in taken or f"{key}/" in taken else None
+    return name.count("/") if key in taken or f"{key}/" in taken else None
 
 
-def _take_folders(name: str, taken: set[str]) -> None:
-    parts = name.split("/")
-    for number in range(1, len(parts)):
-        folder = "/".join(parts[:number])
+def _take(name: str, taken: set[str]) -> str:
+    """The name itself, noted with the folders it lies in."""
+    folder = name.rpartition("/")[0]
+    while folder and f"/{folder}/" not in taken:
         taken.add(f"/{folder}/")
         taken.add(f"{twin_key(folder)}/")
+        folder = folder.rpartition("/")[0]
+    taken.add(twin_key(name))
+    return name
 
 
 def safe_name(original: str | bytes, taken: set[str]) -> str:
@@ -178,6 +190,8 @@ def safe_name(original: str | bytes, taken: set[str]) -> str:
         stand, and a number where twins would meet.  The result depends on the order of calls.
     """
     text = original.decode("utf-8", "surrogateescape") if isinstance(original, bytes) else original
+    if _is_plain_path(text) and _clash(text, taken) is None:
+        return _take(text, taken)
     parts = [_safe_part(part) for part in text.split("/")]
     # Room for the folders that go in front.
     deepest = limits.MAX_PATH_DEPTH - limits.NAME_PARTS_KEPT
@@ -190,10 +204,16 @@ def safe_name(original: str | bytes, taken: set[str]) -> str:
     parts = [_shortened(part, each) for part in parts]
     while (number := _clash("/".join(parts), taken)) is not None:
         parts[number] = _numbered(parts, number, each, taken)
-    name = "/".join(parts)
-    _take_folders(name, taken)
-    taken.add(twin_key(name))
-    return name
+    return _take("/".join(parts), taken)
+
+
+def _is_plain_path(text: str) -> bool:
+    """Whether a path is surely one that is kept as it is, by one look at the whole."""
+    return (
+        len(text) <= _PLAIN_PATH_BYTES
+        and _PLAIN_PATH.fullmatch(text) is not None
+        and text.count("/") < limits.MAX_PATH_DEPTH - limits.NAME_PARTS_KEPT
+    )
 
 
 _NUMBER_ROOM: Final = 8

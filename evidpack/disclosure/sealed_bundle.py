@@ -19,10 +19,11 @@ from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES, MAX_TOKEN_
 from evidpack.model.values import JsonValue
 from evidpack.proof.commitments import commit_entry
 from evidpack.proof.digests import chain_head, leaf_digest, sha256
+from evidpack.proof.openings import parse_opening
 from evidpack.proof.statement import SealStatement, parse_statement
 from evidpack.proof.tree import tree_root
 from evidpack.trust.cms import parse_signature, require_signature
-from evidpack.verifying.ledger_walk import parse_opening, split_lines
+from evidpack.verifying.ledger_walk import split_lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

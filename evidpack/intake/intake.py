@@ -25,6 +25,7 @@ from evidpack.intake.description import (
     load_description,
 )
 from evidpack.intake.folder_listing import disk_errors
+from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.logs import read_log_file
 from evidpack.intake.pictures import picture_records
 from evidpack.intake.profile import ItemSpec, Profile
@@ -74,10 +75,11 @@ def take_in(*, export: FileSource, office: FileSource, now: datetime) -> Intake:
     description = load_description(_office_texts(office, office_entries))
     profile = description.profile
     entries = sorted(export.entries(), key=lambda entry: entry.path)
+    specs = {entry.path: profile.item_spec(entry.path.removeprefix(EXPORT)) for entry in entries}
     pictures: list[Record] = []
     records: list[Record] = list(description.typed)
     for entry in entries:
-        read, shown = _read_entry(entry, export, profile)
+        read, shown = _read_entry(entry, specs[entry.path], export, profile)
         records += read
         pictures += shown
     records += _past_runs(office, office_entries)
@@ -89,9 +91,9 @@ def take_in(*, export: FileSource, office: FileSource, now: datetime) -> Intake:
         profile.captures,
     )
     ordered = tuple(sorted((*records, *captures, *joined), key=record_order))
-    items = _items(entries, office_entries, profile)
+    items = _items(entries, office_entries, specs)
     day = Day(
-        description=_model_description(description, entries),
+        description=_model_description(description, specs),
         items=items,
         records=sort_records(ordered),
         now=now,
@@ -113,7 +115,7 @@ def take_in_undescribed(
     """
     office_entries = sorted(office.entries(), key=lambda entry: entry.path)
     entries = sorted(export.entries(), key=lambda entry: entry.path)
-    items = _items(entries, office_entries, Profile())
+    items = _items(entries, office_entries, {})
     records = tuple(_empty_folders(export, source_path=source_path))
     description = Description(
         reference=reference,
@@ -177,15 +179,14 @@ def _office_texts(office: FileSource, entries: Iterable[FileEntry]) -> dict[str,
 
 
 def _read_entry(
-    entry: FileEntry, export: FileSource, profile: Profile
+    entry: FileEntry, spec: ItemSpec | LogSpec | None, export: FileSource, profile: Profile
 ) -> tuple[list[Record], list[Record]]:
     """The records of one file, and apart from them those of a still or clip."""
-    inside = entry.path.removeprefix(EXPORT)
-    spec = profile.item_spec(inside)
     if spec is None:
         return [], []
     if not isinstance(spec, ItemSpec):
-        return list(read_log_file(entry, profile.log_specs(inside), export)), []
+        logs = profile.log_specs(entry.path.removeprefix(EXPORT))
+        return list(read_log_file(entry, logs, export)), []
     if spec.kind not in (ItemKind.STILL, ItemKind.CLIP):
         return [], []
     found = picture_records(entry, spec, export, zone=_zone(profile, spec.clock))
@@ -208,11 +209,13 @@ def _empty_folders(export: FileSource, *, source_path: str) -> Iterator[Record]:
 
 
 def _items(
-    entries: Iterable[FileEntry], office_entries: Iterable[FileEntry], profile: Profile
+    entries: Iterable[FileEntry],
+    office_entries: Iterable[FileEntry],
+    specs: Mapping[str, ItemSpec | LogSpec | None],
 ) -> tuple[Item, ...]:
     found: list[Item] = []
     for entry in entries:
-        spec = profile.item_spec(entry.path.removeprefix(EXPORT))
+        spec = specs.get(entry.path)
         kind = ItemKind.UNDESCRIBED if spec is None else ItemKind.LOG
         if isinstance(spec, ItemSpec):
             kind = spec.kind
@@ -234,12 +237,14 @@ def _item(entry: FileEntry, kind: ItemKind, *, office: bool) -> Item:
     )
 
 
-def _model_description(description: DayDescription, entries: Iterable[FileEntry]) -> Description:
-    clocks: dict[str, str] = {}
-    for entry in entries:
-        spec = description.profile.item_spec(entry.path.removeprefix(EXPORT))
-        if spec is not None and spec.clock is not None:
-            clocks[entry.path] = spec.clock
+def _model_description(
+    description: DayDescription, specs: Mapping[str, ItemSpec | LogSpec | None]
+) -> Description:
+    clocks = {
+        path: spec.clock
+        for path, spec in specs.items()
+        if spec is not None and spec.clock is not None
+    }
     day = description.day
     return Description(
         reference=day.reference,

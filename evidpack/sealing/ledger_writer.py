@@ -10,8 +10,7 @@ from typing import IO, Final, Self
 
 from evidpack.limits import MIB
 from evidpack.model.values import JsonValue
-from evidpack.proof.canonical import canonical_bytes
-from evidpack.proof.commitments import entry_line
+from evidpack.proof.commitments import entry_and_opening
 from evidpack.proof.digests import FIRST_LINK, leaf_digest, link_digest
 from evidpack.proof.statement import ENTRY_KINDS
 from evidpack.proof.tree import TreeBuilder
@@ -54,12 +53,11 @@ class LedgerWriter:
 
     def add(self, kind: str, values: Mapping[str, JsonValue], entry_key: bytes) -> int:
         """Write one entry and its opening; return its number."""
-        line = entry_line(kind, values, entry_key)
+        line, opening = entry_and_opening(kind, values, entry_key)
         leaf = leaf_digest(line)
         self._tree.append(leaf)
         self.chain_head = link_digest(self.chain_head, leaf)
         self.ledger.write(line + b"\n")
-        opening = canonical_bytes({"key": entry_key.hex(), "values": dict(values)})
         self.openings.write(opening + b"\n")
         number = self.count
         self.counts[kind] += 1

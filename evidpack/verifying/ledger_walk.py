@@ -17,17 +17,16 @@ from evidpack.limits import MAX_LEDGER_LINE_BYTES, MIB
 from evidpack.model.fields import RecordKind
 from evidpack.proof.commitments import entry_line, parse_entry
 from evidpack.proof.digests import FIRST_LINK, leaf_digest, link_digest
+from evidpack.proof.openings import Opening, opening_of, parse_opening
 from evidpack.proof.statement import ENTRY_KINDS, SealStatement
 from evidpack.proof.tree import TreeBuilder
 from evidpack.verifying.report import Fault, fault_from
-from evidpack.verifying.sealed_file import Opening, SealedFile, parse_opening, sealed_file
+from evidpack.verifying.sealed_file import SealedFile, sealed_file
 
 __all__ = [
     "LedgerWalk",
-    "Opening",
     "SealedFile",
     "compare_contents",
-    "parse_opening",
     "split_lines",
     "walk_ledger",
 ]
@@ -102,9 +101,30 @@ def _examine_entry(
     opening_lines: Iterator[bytes],
 ) -> None:
     """One ledger line and its opening; a fault of either is collected, not raised."""
+    kind = statement.kind_at(number)
+    try:
+        opening_line = next(opening_lines, None)
+        opening = None if opening_line is None else opening_of(kind, line, opening_line)
+        if opening is None:
+            opening = _read_strictly(walk, kind, number, line, opening_line)
+        if opening is None:
+            return
+        if kind == "file":
+            _keep_file(walk, number, opening)
+        elif opening.values.get("record_kind") == RecordKind.EMPTY_FOLDER.value:
+            walk.empty_folders.append(str(opening.values.get("path")))
+    except ProofError as error:
+        if len(walk.content_faults) < MAX_FAULTS:
+            walk.content_faults.append(fault_from(error, layout.OPENINGS))
+
+
+def _read_strictly(
+    walk: LedgerWalk, expected: str, number: int, line: bytes, opening_line: bytes | None
+) -> Opening | None:
+    """Name what is wrong with an entry or its opening. A fault of the ledger line is noted and
+    gives None; one of the opening raises ProofError."""
     try:
         entry = parse_entry(line, path=layout.LEDGER, number=number)
-        expected = statement.kind_at(number)
         if entry.kind != expected:
             raise ProofError(
                 f"entry {number} is of another kind than its position says",
@@ -115,21 +135,12 @@ def _examine_entry(
             )
     except ProofError as error:
         walk.ledger_faults.append(fault_from(error, layout.LEDGER))
-        next(opening_lines, None)
-        return
-    try:
-        opening_line = next(opening_lines, None)
-        if opening_line is None:
-            raise ProofError(f"entry {number} has no opening", path=layout.OPENINGS)
-        opening = parse_opening(opening_line, path=layout.OPENINGS, number=number)
-        _require_same_entry(entry.kind, line, opening, number)
-        if entry.kind == "file":
-            _keep_file(walk, number, opening)
-        elif opening.values.get("record_kind") == RecordKind.EMPTY_FOLDER.value:
-            walk.empty_folders.append(str(opening.values.get("path")))
-    except ProofError as error:
-        if len(walk.content_faults) < MAX_FAULTS:
-            walk.content_faults.append(fault_from(error, layout.OPENINGS))
+        return None
+    if opening_line is None:
+        raise ProofError(f"entry {number} has no opening", path=layout.OPENINGS)
+    opening = parse_opening(opening_line, path=layout.OPENINGS, number=number)
+    _require_same_entry(entry.kind, line, opening, number)
+    return opening
 
 
 def _require_same_entry(kind: str, line: bytes, opening: Opening, number: int) -> None:

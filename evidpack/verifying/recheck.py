@@ -23,9 +23,10 @@ from evidpack.model.findings import Finding
 from evidpack.model.values import JsonValue
 from evidpack.proof.canonical import canonical_bytes
 from evidpack.proof.entries import ordered_records, record_values
+from evidpack.proof.openings import parse_opening
 from evidpack.proof.statement import SealStatement
 from evidpack.rules.ruleset import RuleSet, load_rule_set
-from evidpack.verifying.ledger_walk import LedgerWalk, SealedFile, parse_opening, split_lines
+from evidpack.verifying.ledger_walk import LedgerWalk, SealedFile, split_lines
 from evidpack.verifying.rebuilt_index import index_fault
 from evidpack.verifying.report import Fault, Step, StepOutcome, fault_from
 from evidpack.verifying.sealed_source import SealedSource

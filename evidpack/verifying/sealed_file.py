@@ -1,4 +1,4 @@
-"""One line of the openings, and what the opening of a file's entry says."""
+"""What the opening of a file's entry says."""
 
 from __future__ import annotations
 
@@ -12,21 +12,13 @@ from evidpack.container import layout
 from evidpack.errors import ProofError
 from evidpack.model.records import ItemKind
 from evidpack.model.values import JsonValue
-from evidpack.proof.canonical import parse_canonical
 from evidpack.proof.entries import utc_text
+from evidpack.proof.openings import Opening
 
 ORIGINS: Final = ("export", "office")
 _KINDS: Final = tuple(kind.value for kind in ItemKind)
 _UTC: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:\.\d{6})?Z", re.ASCII)
 _HEX64: Final = re.compile(r"[0-9a-f]{64}")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opening:
-    """One line of the openings: the entry's key (32 bytes) and its values."""
-
-    key: bytes
-    values: Mapping[str, JsonValue]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,23 +38,6 @@ class SealedFile:
     width_px: int | None
     height_px: int | None
     decoder: str | None
-
-
-def parse_opening(line: bytes, *, path: str, number: int) -> Opening:
-    """Read one line of the openings strictly. Raises ProofError."""
-    value = parse_canonical(line, path=path, line=number + 1)
-    if not isinstance(value, dict) or set(value) != {"key", "values"}:
-        raise ProofError('an opening is {"key", "values"}', path=path, line=number + 1)
-    key, values = value["key"], value["values"]
-    if not isinstance(values, dict) or not isinstance(key, str) or len(key) != 64:
-        raise ProofError(
-            "an opening holds a 32-byte key in hex and values", path=path, line=number + 1
-        )
-    try:
-        key_bytes = bytes.fromhex(key)
-    except ValueError as error:
-        raise ProofError("an opening's key is not hex", path=path, line=number + 1) from error
-    return Opening(key=key_bytes, values=values)
 
 
 def sealed_file(number: int, opening: Opening) -> SealedFile:

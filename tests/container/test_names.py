@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidpack import limits
+from evidpack.container import names
 from evidpack.container.name_table import NameTable
 from evidpack.container.names import require_name, require_top, safe_name, twin_key
 from evidpack.errors import ContainerError
@@ -256,3 +257,22 @@ def test_long_twins_stay_within_the_limits(originals: list[str]):
 @given(NAMES)
 def test_allowed_names_are_kept_and_only_these(name: str):
     assert (safe_name(name, set()) == name) == allowed(name)
+
+
+PATHS = st.lists(
+    st.text(alphabet="aA1._- ", min_size=1, max_size=4)
+    | st.sampled_from(["con", "Aux.txt", "com1", "console", "lpt9.a.b", "..", ".", "x."]),
+    min_size=1,
+    max_size=4,
+).map("/".join)
+
+
+@given(st.lists(PATHS, max_size=12))
+def test_the_quick_look_at_plain_paths_changes_no_name(originals: list[str]):
+    quick: set[str] = set()
+    slow: set[str] = set()
+    with pytest.MonkeyPatch.context() as patch:
+        given_names = [safe_name(original, quick) for original in originals]
+        patch.setattr(names, "_is_plain_path", lambda _text: False)
+        assert given_names == [safe_name(original, slow) for original in originals]
+    assert quick == slow

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from evidpack.errors import ProofError
-from evidpack.verifying.sealed_file import Opening, parse_opening, sealed_file
+from evidpack.proof.openings import Opening, parse_opening
+from evidpack.verifying.sealed_file import sealed_file
 
 GOOD = {
     "path": "export/stills/C1.jpg",
