@@ -6,6 +6,7 @@ bundle: nothing here depends on the machine, its clock, its zone or where the fi
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -78,8 +79,10 @@ def take_in(*, export: FileSource, office: FileSource, now: datetime) -> Intake:
     specs = {entry.path: profile.item_spec(entry.path.removeprefix(EXPORT)) for entry in entries}
     pictures: list[Record] = []
     records: list[Record] = list(description.typed)
+    sizes = Counter(entry.size for entry in entries)
     for entry in entries:
-        read, shown = _read_entry(entry, specs[entry.path], export, profile)
+        alone = sizes[entry.size] == 1
+        read, shown = _read_entry(entry, specs[entry.path], export, profile, alone=alone)
         records += read
         pictures += shown
     records += _past_runs(office, office_entries)
@@ -179,9 +182,16 @@ def _office_texts(office: FileSource, entries: Iterable[FileEntry]) -> dict[str,
 
 
 def _read_entry(
-    entry: FileEntry, spec: ItemSpec | LogSpec | None, export: FileSource, profile: Profile
+    entry: FileEntry,
+    spec: ItemSpec | LogSpec | None,
+    export: FileSource,
+    profile: Profile,
+    *,
+    alone: bool,
 ) -> tuple[list[Record], list[Record]]:
-    """The records of one file, and apart from them those of a still or clip."""
+    """The records of one file, and apart from them those of a still or clip. `alone`: no other
+    file of the export has its size.
+    """
     if spec is None:
         return [], []
     if not isinstance(spec, ItemSpec):
@@ -189,7 +199,8 @@ def _read_entry(
         return list(read_log_file(entry, logs, export)), []
     if spec.kind not in (ItemKind.STILL, ItemKind.CLIP):
         return [], []
-    found = picture_records(entry, spec, export, zone=_zone(profile, spec.clock))
+    zone = _zone(profile, spec.clock)
+    found = picture_records(entry, spec, export, zone=zone, digest=not alone)
     return found.others, [found.picture]
 
 

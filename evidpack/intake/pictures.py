@@ -28,10 +28,11 @@ class Picture:
 
 
 def picture_records(
-    entry: FileEntry, spec: ItemSpec, source: FileSource, *, zone: str | None
+    entry: FileEntry, spec: ItemSpec, source: FileSource, *, zone: str | None, digest: bool = True
 ) -> Picture:
     """The record of a still or clip. A still that can't be read keeps what its name says, and a
     record of kind `unreadable` stands beside it. A clip whose frame times can't be read says why.
+    `digest` is false for a still that can't be another's copy, since no other file has its size.
     """
     where = Source(path=entry.path)
     values: dict[str, JsonValue] = {"path": entry.path, **_name_values(entry.path, spec)}
@@ -41,8 +42,9 @@ def picture_records(
         values.update(_clip_values(entry, source))
         return Picture(picture=Record(kind=RecordKind.CLIP, source=where, values=values))
     with disk_errors(entry.path), source.open(entry.path) as stream:
-        values["sha256"] = _digest(stream)
-        stream.seek(0)
+        if digest:
+            values["sha256"] = _digest(stream)
+            stream.seek(0)
         try:
             header = read_header(stream, size=entry.size)
             compared = thumbnail_values(stream, header.thumbnail)

@@ -27,7 +27,7 @@ COURT: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("clock an hour out after a clock change", ("clock-hour-out",)),
     ("clock left on another country's zone", ("clock-other-zone",)),
     ("notice sent by a class of post without presumed service", ("post-class",)),
-    ("camera view shifted", ("view-shifted", "second-speed-disagrees")),
+    ("camera view shifted", ("view-shifted", "second-speed-disagrees", "thumbnail-other")),
     ("signs of a reduced limit missing", ("signs-missing", "reduced-limit-signs-unknown")),
     ("paperwork of the limit order late", ("limit-order-late",)),
     ("report form unsigned", ("report-unsigned",)),

@@ -114,6 +114,27 @@ def saved_anew(path: str, form: str, size: tuple[int, int]) -> Edit:
     return edit
 
 
+def picture_of(path: str, other: str) -> Edit:
+    """The picture of another JPEG under the EXIF block of this one, whose thumbnail stays (marker
+    segments: ITU-T T.81 B.1.1).
+    """
+
+    def edit(folder: Path) -> None:
+        mine, rest = _split_exif((folder / path).read_bytes()), (folder / other).read_bytes()
+        (folder / path).write_bytes(b"\xff\xd8" + mine[0] + _split_exif(rest)[1])
+
+    return edit
+
+
+def _split_exif(data: bytes) -> tuple[bytes, bytes]:
+    """The first APP1 segment of a JPEG, and everything behind it."""
+    at = 2
+    while data[at : at + 2] != b"\xff\xe1":
+        at += 2 + int.from_bytes(data[at + 2 : at + 4])
+    end = at + 2 + int.from_bytes(data[at + 2 : at + 4])
+    return data[at:end], data[end:]
+
+
 def ticks(path: str, old: int, new: int) -> Edit:
     """Another length of every frame in a clip's time-to-sample box (ISO/IEC 14496-12 8.6.1.2)."""
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from evidpack.container import layout
-from evidpack.disclosure.leakage import LeakError
+from evidpack.disclosure.leak_refusal import LeakError
 from evidpack.disclosure.pack import MadePack
 from evidpack.disclosure.soundness import ReleasedCopy, redaction_findings
 from evidpack.model.findings import Finding

@@ -253,15 +253,23 @@ def test_a_clip_record_has_the_times_or_says_why_not(tmp_path: Path) -> None:
     assert "are left" in (bad.text("timing_fault") or "")
 
 
-def test_each_still_bears_the_digest_of_its_file(tmp_path: Path) -> None:
+def test_stills_of_one_size_bear_the_digests_of_their_files(tmp_path: Path) -> None:
+    """A file that no other equals in size can be nobody's copy, and is not read twice for that."""
     still = picture()
     # SHA-256 of "abc": FIPS 180-4, example of one block.
-    one, two, three = _taken(
+    one, two, three, _four, alone = _taken(
         tmp_path,
-        {"stills/1.jpg": still, "stills/2.jpg": still, "stills/3.jpg": b"abc"},
+        {
+            "stills/1.jpg": still,
+            "stills/2.jpg": still,
+            "stills/3.jpg": b"abc",
+            "stills/4.jpg": b"abd",
+            "stills/5.jpg": b"abcd",
+        },
         RecordKind.STILL,
     )
     assert one.text("sha256") == two.text("sha256") != three.text("sha256")
+    assert alone.text("sha256") is None
     assert three.text("sha256") == (
         "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     )
