@@ -6,17 +6,28 @@ The result does not depend on the order of the rows or files.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from itertools import islice
+from operator import itemgetter, le
 from typing import Final
 
 from evidpack.intake.profile import CaptureSpec
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
-from evidpack.model.stamps import Stamp, StampStatus
+from evidpack.model.stamps import Stamp
+from evidpack.model.tables import (
+    NO_INSTANT,
+    Columns,
+    RecordChain,
+    RecordTable,
+    instant_of,
+    microseconds_of,
+)
 from evidpack.model.values import JsonValue
 
 HOW: Final[dict[str, str]] = {
@@ -26,113 +37,166 @@ HOW: Final[dict[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Reading:
-    """A reading with what it can be joined by."""
-
-    number: int
-    record: Record
-    capture: str | None
-    session: str | None
-    session_how: str | None
-    image_number: int | None
-    at: datetime | None
-
-
 def join_captures(
     readings: Sequence[Record],
     sessions: Sequence[Record],
     pictures: Sequence[Record],
     spec: CaptureSpec | None,
-) -> tuple[list[Record], list[Record]]:
-    """The capture records, and the still and clip records with what they were joined to."""
-    numbered = _numbered(readings, sessions)
+) -> tuple[Sequence[Record], list[Record]]:
+    """The capture records, in the order of the readings, and the still and clip records with what
+    they were joined to.
+    """
+    numbered = _Numbered(readings, sessions)
     joiner = _Joiner(numbered, spec, {str(one.values.get("id")) for one in sessions})
     joined = [joiner.join(picture) for picture in pictures]
-    return [joiner.capture(reading) for reading in numbered], joined
+    return joiner.captures(), joined
 
 
-def _numbered(readings: Sequence[Record], sessions: Sequence[Record]) -> list[_Reading]:
-    spans = _spans(sessions)
-    ordered = sorted(readings, key=lambda one: (_order(one), one.source))
-    found: list[_Reading] = []
-    for number, record in enumerate(ordered, start=1):
-        stamp = record.stamp("time")
-        session, how = record.text("session"), "exported"
-        at = stamp.determined if stamp else None
-        if session is None:
-            session, how = _session_at(spans, at), "by time"
-        found.append(
-            _Reading(
-                number=number,
-                record=record,
-                capture=record.text("capture"),
-                session=session,
-                session_how=how if session is not None else None,
-                image_number=record.integer("image_number"),
-                at=at,
-            )
-        )
-    return found
+class _Numbered:
+    """Readings in columns with what they can be joined by; a reading is named by its row."""
+
+    def __init__(self, readings: Sequence[Record], sessions: Sequence[Record]) -> None:
+        self.columns = columns = Columns(readings)
+        count = len(readings)
+        self.instants = columns.instants("time")
+        self.captures = _texts(columns, "capture")
+        self.image_numbers = columns.get("image_number")
+        exported = _texts(columns, "session")
+        by_time = Spans(sessions).sessions_at(self.instants) if None in exported else exported
+        self.sessions = [b if a is None else a for a, b in zip(exported, by_time, strict=True)]
+        self.hows = [
+            "exported" if a is not None else "by time" if b is not None else None
+            for a, b in zip(exported, by_time, strict=True)
+        ]
+        self.rows = self._by_time()
+        self.numbers: Sequence[int] = range(1, count + 1)
+        if self.rows != range(count):
+            numbers = [0] * count
+            for number, row in enumerate(self.rows, start=1):
+                numbers[row] = number
+            self.numbers = numbers
+
+    def _by_time(self) -> Sequence[int]:
+        """Rows in the order of their times; of equal times in that of their sources."""
+        times = self.instants
+        if NO_INSTANT in times:
+            values = self.columns.get("time") or [None] * len(times)
+            times = [
+                _order(value) if instant == NO_INSTANT else instant
+                for value, instant in zip(values, times, strict=True)
+            ]
+        rows = range(len(times))
+        if not isinstance(self.columns.records, RecordTable | RecordChain):
+            records = self.columns.records
+            return sorted(rows, key=lambda row: (times[row], records[row].source))
+        if all(map(le, times, islice(times, 1, None))):
+            return rows
+        return sorted(rows, key=times.__getitem__)
 
 
-def _order(record: Record) -> datetime:
-    """Where a reading stands among others: an ambiguous time by its earlier instant, one of
-    which nothing is known as if it were UTC.
+def _texts(columns: Columns, name: str) -> list[str | None]:
+    found = columns.get(name)
+    if found is None:
+        return [None] * len(columns.records)
+    return [text if isinstance(text, str) else None for text in found]
+
+
+def _order(value: JsonValue) -> int:
+    """Where a reading whose time names no instant stands among others, in microseconds: an
+    ambiguous time by its earlier instant, one of which nothing is known as if it were UTC.
     """
-    stamp = record.stamp("time")
-    if stamp is None:
-        return datetime.max.replace(tzinfo=UTC)
-    return stamp.instants[0] if stamp.instants else stamp.local.replace(tzinfo=UTC)
+    if value is None:
+        return microseconds_of(datetime.max.replace(tzinfo=UTC))
+    stamp = Stamp.from_json(value)
+    earliest = stamp.instants[0] if stamp.instants else stamp.local.replace(tzinfo=UTC)
+    return microseconds_of(earliest)
 
 
-def _spans(sessions: Iterable[Record]) -> list[tuple[str, datetime, datetime]]:
-    spans: list[tuple[str, datetime, datetime]] = []
-    for session in sessions:
-        start, end = _instant(session, "start"), _instant(session, "end")
-        if start is not None and end is not None:
-            spans.append((str(session.values.get("id")), start, end))
-    return spans
+class Spans:
+    """When sessions were, to find the one session of an instant."""
+
+    def __init__(self, sessions: Iterable[Record]) -> None:
+        self._spans: list[tuple[str, int, int]] = []
+        for session in sessions:
+            start, end = _instant(session, "start"), _instant(session, "end")
+            if NO_INSTANT not in (start, end):
+                self._spans.append((str(session.values.get("id")), start, end))
+        # Between two neighbouring bounds, and on each, the answer is the same for all instants.
+        self._bounds = sorted({bound for _, *bounds in self._spans for bound in bounds})
+        self._known: dict[tuple[int, int], str | None] = {}
+
+    def sessions_at(self, instants: Sequence[int]) -> list[str | None]:
+        """For each instant the session within which it lies; None where there is none or more
+        than one.
+        """
+        bounds, known = self._bounds, self._known
+        found: list[str | None] = []
+        for instant in instants:
+            place = bisect_left(bounds, instant), bisect_right(bounds, instant)
+            if place not in known:
+                known[place] = self._session_at(instant)
+            found.append(known[place])
+        return found
+
+    def _session_at(self, instant: int) -> str | None:
+        inside = [name for name, start, end in self._spans if start <= instant <= end]
+        return inside[0] if len(inside) == 1 and instant != NO_INSTANT else None
 
 
-def _instant(record: Record, name: str) -> datetime | None:
-    stamp: Stamp | None = record.stamp(name)
-    return stamp.determined if stamp and stamp.status is StampStatus.DETERMINED else None
-
-
-def _session_at(spans: Sequence[tuple[str, datetime, datetime]], at: datetime | None) -> str | None:
-    if at is None:
-        return None
-    inside = [name for name, start, end in spans if start <= at <= end]
-    return inside[0] if len(inside) == 1 else None
+def _instant(record: Record, name: str) -> int:
+    return instant_of(record.values.get(name))
 
 
 class _Joiner:
     """Finds the readings of each still and clip."""
 
-    def __init__(
-        self, readings: Sequence[_Reading], spec: CaptureSpec | None, sessions: set[str]
-    ) -> None:
+    def __init__(self, readings: _Numbered, spec: CaptureSpec | None, sessions: set[str]) -> None:
+        self._readings = readings
         self._spec = spec
         self._sessions = sessions
-        self._by_capture: dict[str, list[_Reading]] = {}
-        self._by_stem: dict[str, list[_Reading]] = {}
-        self._by_image: dict[int, list[_Reading]] = {}
-        per_file = Counter(reading.record.source.path for reading in readings)
-        for reading in readings:
-            path = reading.record.source.path
-            if reading.capture is not None:
-                self._by_capture.setdefault(reading.capture, []).append(reading)
-                self._by_stem.setdefault(_stem(reading.capture), []).append(reading)
-            elif per_file[path] == 1:  # one file per capture: its name is what it is called
-                self._by_stem.setdefault(_stem(path), []).append(reading)
-            if reading.image_number is not None:
-                self._by_image.setdefault(reading.image_number, []).append(reading)
-        self._timed = sorted(
-            ((one.at, one) for one in readings if one.at is not None),
-            key=lambda pair: (pair[0], pair[1].number),
-        )
         self._found: dict[int, dict[RecordKind, list[str]]] = {}
+
+    @cached_property
+    def _by_capture(self) -> Mapping[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for row in self._readings.rows:
+            capture = self._readings.captures[row]
+            if capture is not None:
+                found.setdefault(capture, []).append(row)
+        return found
+
+    @cached_property
+    def _by_stem(self) -> Mapping[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        paths = [path for path, _, _ in self._readings.columns.sources()]
+        per_file = Counter(paths)
+        for row in self._readings.rows:
+            capture = self._readings.captures[row]
+            if capture is not None:
+                found.setdefault(_stem(capture), []).append(row)
+            elif per_file[paths[row]] == 1:  # one file per capture: its name is what it is called
+                found.setdefault(_stem(paths[row]), []).append(row)
+        return found
+
+    @cached_property
+    def _by_image(self) -> Mapping[int, list[int]]:
+        found: dict[int, list[int]] = {}
+        numbers = self._readings.image_numbers
+        if numbers is None:
+            return found
+        for row in self._readings.rows:
+            number = numbers[row]
+            if isinstance(number, int) and not isinstance(number, bool):
+                found.setdefault(number, []).append(row)
+        return found
+
+    @cached_property
+    def _timed(self) -> Sequence[tuple[int, int]]:
+        """Instant and row of each reading that has one, by instant and number."""
+        instants, numbers = self._readings.instants, self._readings.numbers
+        found = [(instants[row], row) for row in self._readings.rows]
+        found = [pair for pair in found if pair[0] != NO_INSTANT]
+        return sorted(found, key=lambda pair: (pair[0], numbers[pair[1]]))
 
     def join(self, picture: Record) -> Record:
         """The still or clip with `joined` and `captures`."""
@@ -149,35 +213,49 @@ class _Joiner:
         else:
             joined = "unmatched"
         path = str(picture.values["path"])
-        for reading in wanted:
-            self._found.setdefault(reading.number, {}).setdefault(picture.kind, []).append(path)
-        numbers: list[JsonValue] = [reading.number for reading in wanted]
+        for row in wanted:
+            self._found.setdefault(row, {}).setdefault(picture.kind, []).append(path)
+        numbers: list[JsonValue] = [self._readings.numbers[row] for row in wanted]
         values: Mapping[str, JsonValue] = {**picture.values, "joined": joined, "captures": numbers}
         return replace(picture, values=values)
 
-    def capture(self, reading: _Reading) -> Record:
-        """The capture of a reading, once everything has been joined."""
-        found = self._found.get(reading.number, {})
-        stills: list[JsonValue] = [*sorted(found.get(RecordKind.STILL, ()))]
-        clips: list[JsonValue] = [*sorted(found.get(RecordKind.CLIP, ()))]
-        values: dict[str, JsonValue] = {
-            "number": reading.number,
+    def captures(self) -> Sequence[Record]:
+        """The captures of all readings, once everything has been joined."""
+        columns = self._columns()
+        parts: list[Sequence[Record]] = []
+        start = 0
+        for part in self._readings.columns.parts:
+            end = start + len(part)
+            cut = {name: column[start:end] for name, column in columns.items()}
+            parts.append(_captures_beside(part, cut))
+            start = end
+        return parts[0] if len(parts) == 1 else RecordChain(parts)
+
+    def _columns(self) -> dict[str, Sequence[JsonValue]]:
+        """The values of all captures, in the order of the readings."""
+        readings = self._readings
+        none: list[JsonValue] = []
+        stills: list[JsonValue] = [none] * len(readings.numbers)
+        clips = list(stills)
+        how: list[JsonValue] = [None] * len(readings.numbers)
+        for row, found in self._found.items():
+            stills[row] = [*sorted(found.get(RecordKind.STILL, ()))]
+            clips[row] = [*sorted(found.get(RecordKind.CLIP, ()))]
+            how[row] = HOW[self._spec.join] if self._spec is not None else None
+        return {
+            "number": readings.numbers,
             "stills": stills,
             "clips": clips,
+            "capture": readings.captures,
+            "session": readings.sessions,
+            "session_how": readings.hows,
+            "how": how,
         }
-        if reading.capture is not None:
-            values["capture"] = reading.capture
-        if reading.session is not None:
-            values["session"] = reading.session
-            values["session_how"] = reading.session_how
-        if found and self._spec is not None:
-            values["how"] = HOW[self._spec.join]
-        return Record(kind=RecordKind.CAPTURE, source=reading.record.source, values=values)
 
     def _is_of_session(self, picture: Record) -> bool:
         return picture.text("capture") is None and picture.text("session") in self._sessions
 
-    def _wanted(self, picture: Record) -> list[_Reading] | None:
+    def _wanted(self, picture: Record) -> list[int] | None:
         """The readings of a still or clip, by number; None where nothing says how to find them."""
         if self._spec is None:
             return None
@@ -186,10 +264,10 @@ class _Joiner:
         found = self._named(picture, by_file_name=self._spec.join == "file-name")
         session = picture.text("session")
         if found and session is not None:
-            found = [one for one in found if one.session in (session, None)]
+            found = [row for row in found if self._readings.sessions[row] in (session, None)]
         return found
 
-    def _named(self, picture: Record, *, by_file_name: bool) -> list[_Reading] | None:
+    def _named(self, picture: Record, *, by_file_name: bool) -> list[int] | None:
         capture = picture.text("capture")
         if capture is None and not by_file_name:
             capture = picture.text("image_unique_id")
@@ -208,25 +286,49 @@ class _Joiner:
             return None
         return []
 
-    def _nearest(self, picture: Record) -> list[_Reading] | None:
+    def _nearest(self, picture: Record) -> list[int] | None:
         at = _instant(picture, "time")
-        if at is None:
+        if at == NO_INSTANT:
             if picture.kind is RecordKind.CLIP:
                 return self._named(picture, by_file_name=False)
             return []
-        bound = timedelta(seconds=(self._spec.within_s if self._spec else None) or 0)
-        best: list[_Reading] = []
+        within_s = (self._spec.within_s if self._spec else None) or 0
+        bound = timedelta(seconds=within_s) // timedelta(microseconds=1)
+        best: list[int] = []
         least = bound
-        start = bisect_left(self._timed, at - bound, key=lambda pair: pair[0])
-        for when, reading in self._timed[start:]:
+        start = bisect_left(self._timed, at - bound, key=itemgetter(0))
+        for when, row in islice(self._timed, start, None):
             distance = abs(when - at)
             if when - at > bound:
                 break
             if distance < least or (not best and distance <= least):
-                best, least = [reading], distance
+                best, least = [row], distance
             elif distance == least:
-                best.append(reading)
+                best.append(row)
         return best
+
+
+def _captures_beside(
+    readings: Sequence[Record], columns: Mapping[str, Sequence[JsonValue]]
+) -> Sequence[Record]:
+    """The captures of some readings, with their sources: in columns where the readings are."""
+    if isinstance(readings, RecordTable):
+        given = {name: one for name, one in columns.items() if one.count(None) != len(one)}
+        return RecordTable(
+            kind=RecordKind.CAPTURE,
+            path=readings.path,
+            lines=readings.lines,
+            columns=given,
+            instants={},
+        )
+    return tuple(
+        Record(
+            kind=RecordKind.CAPTURE,
+            source=reading.source,
+            values={name: one[row] for name, one in columns.items() if one[row] is not None},
+        )
+        for row, reading in enumerate(readings)
+    )
 
 
 def _stem(path: str) -> str:

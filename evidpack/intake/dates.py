@@ -102,6 +102,23 @@ def compile_date(declared: str) -> ToDate:
     return read
 
 
+def seconds_stand_last(declared: str) -> bool:
+    """Whether a text in this format ends with its seconds, which a sign sets apart."""
+    pieces = _PIECE.findall(declared)
+    return len(pieces) > 1 and pieces[-1] == "%S" and _sets_apart(pieces[-2])
+
+
+def fraction_sign(declared: str) -> str | None:
+    """The point or comma where a text in this format ends with its seconds and their fraction."""
+    pieces = _PIECE.findall(declared)
+    ends_so = len(pieces) > 3 and pieces[-3] == "%S" and pieces[-1] == "%f"
+    return pieces[-2] if ends_so and pieces[-2] in ".," and _sets_apart(pieces[-4]) else None
+
+
+def _sets_apart(piece: str) -> bool:
+    return len(piece) == 1 and not piece.isalnum() and not piece.isspace()
+
+
 def needs_zone(declared: str) -> bool:
     """Whether times in this format say nothing of their offset."""
     special = {RFC3339, UNIX_SECONDS, UNIX_MILLISECONDS}

@@ -7,8 +7,8 @@ bundle: nothing here depends on the machine, its clock, its zone or where the fi
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final
 
@@ -38,6 +38,7 @@ from evidpack.limits import MAX_DESCRIPTION_BYTES
 from evidpack.model.day import Day, Description, sort_records
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Item, ItemKind, Record, Source
+from evidpack.model.tables import MergedRecords, RecordTable, in_order
 from evidpack.model.values import JsonValue
 
 EXPORT: Final = "export/"
@@ -61,7 +62,7 @@ class Intake:
 
     day: Day
     items: tuple[Item, ...]
-    records: tuple[Record, ...]
+    records: Sequence[Record]
     description: DayDescription | None
 
 
@@ -77,31 +78,56 @@ def take_in(*, export: FileSource, office: FileSource, now: datetime) -> Intake:
     profile = description.profile
     entries = sorted(export.entries(), key=lambda entry: entry.path)
     specs = {entry.path: profile.item_spec(entry.path.removeprefix(EXPORT)) for entry in entries}
-    pictures: list[Record] = []
-    records: list[Record] = list(description.typed)
+    read = _Read(others=list(description.typed))
     sizes = Counter(entry.size for entry in entries)
     for entry in entries:
         alone = sizes[entry.size] == 1
-        read, shown = _read_entry(entry, specs[entry.path], export, profile, alone=alone)
-        records += read
-        pictures += shown
-    records += _past_runs(office, office_entries)
-    records += _empty_folders(export, source_path=DAY_FILE)
+        _read_entry(entry, specs[entry.path], export, profile, read, alone=alone)
+    read.others += _past_runs(office, office_entries)
+    read.others += _empty_folders(export, source_path=DAY_FILE)
+    read.others.sort(key=record_order)
+    kinds = read.by_kind()
     captures, joined = join_captures(
-        [record for record in records if record.kind is RecordKind.READING],
-        [record for record in records if record.kind is RecordKind.SESSION],
-        pictures,
+        kinds.get(RecordKind.READING, ()),
+        kinds.get(RecordKind.SESSION, ()),
+        read.pictures,
         profile.captures,
     )
-    ordered = tuple(sorted((*records, *captures, *joined), key=record_order))
+    if len(captures):
+        kinds[RecordKind.CAPTURE] = captures
+    joined.sort(key=record_order)
+    kinds.update(sort_records(joined))
     items = _items(entries, office_entries, specs)
     day = Day(
         description=_model_description(description, specs),
         items=items,
-        records=sort_records(ordered),
+        records=kinds,
         now=now,
     )
+    parts = (read.others, *read.tables, captures, joined)
+    ordered = MergedRecords(parts, order=record_order)
     return Intake(day=day, items=items, records=ordered, description=description)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Read:
+    """What was read: tables of rows, pictures before they are joined, and all other records."""
+
+    others: list[Record]
+    tables: list[RecordTable] = field(default_factory=list)
+    pictures: list[Record] = field(default_factory=list)
+
+    def by_kind(self) -> dict[RecordKind, Sequence[Record]]:
+        """All but the pictures by kind, in the order of their sources.
+
+        Readings stay in columns. Of other kinds there are few; they are made once and kept.
+        """
+        found = dict(sort_records(self.others))
+        for kind in {table.kind for table in self.tables}:
+            tables = [table for table in self.tables if table.kind is kind]
+            together = in_order(tables, found.get(kind, ()), order=record_order)
+            found[kind] = together if kind is RecordKind.READING else tuple(together)
+        return found
 
 
 def take_in_undescribed(
@@ -186,22 +212,24 @@ def _read_entry(
     spec: ItemSpec | LogSpec | None,
     export: FileSource,
     profile: Profile,
+    read: _Read,
     *,
     alone: bool,
-) -> tuple[list[Record], list[Record]]:
-    """The records of one file, and apart from them those of a still or clip. `alone`: no other
-    file of the export has its size.
+) -> None:
+    """Adds the records of one file; those of a still or clip apart from the others. `alone`: no
+    other file of the export has its size.
     """
     if spec is None:
-        return [], []
+        return
     if not isinstance(spec, ItemSpec):
-        logs = profile.log_specs(entry.path.removeprefix(EXPORT))
-        return list(read_log_file(entry, logs, export)), []
-    if spec.kind not in (ItemKind.STILL, ItemKind.CLIP):
-        return [], []
-    zone = _zone(profile, spec.clock)
-    found = picture_records(entry, spec, export, zone=zone, digest=not alone)
-    return found.others, [found.picture]
+        log = read_log_file(entry, profile.log_specs(entry.path.removeprefix(EXPORT)), export)
+        read.tables += log.tables
+        read.others += log.others
+    elif spec.kind in (ItemKind.STILL, ItemKind.CLIP):
+        zone = _zone(profile, spec.clock)
+        found = picture_records(entry, spec, export, zone=zone, digest=not alone)
+        read.others += found.others
+        read.pictures.append(found.picture)
 
 
 def _past_runs(office: FileSource, entries: Iterable[FileEntry]) -> Iterator[Record]:

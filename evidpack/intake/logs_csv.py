@@ -1,20 +1,21 @@
-"""CSV logs (RFC 4180 with a declared delimiter), row by row, in bounded memory.
+"""CSV logs (RFC 4180 with a declared delimiter), in bounded memory.
 
 A row keeps the number of its first line.  A quote that is never closed costs only its own line:
-the lines that it swallowed are then read one by one.
+the lines that it swallowed are then read one by one.  Lines of which each is a whole row with all
+its cells are read some thousands at a time; the others row by row.
 """
 
 from __future__ import annotations
 
 import csv
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import BinaryIO, TypeAlias
 
 from evidpack.errors import IntakeError
 from evidpack.intake.log_spec import LogSpec
-from evidpack.intake.text_lines import fault_of, lines, text_stream
+from evidpack.intake.text_lines import LogText, fault_of, text_stream
 from evidpack.limits import (
     MAX_CELL_CHARACTERS,
     MAX_COLUMNS,
@@ -38,6 +39,22 @@ class RawRow:
     fault: str | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowBlock:
+    """Rows that are one line each and have a cell in every column: the numbers of their lines,
+    and the cells by column.
+    """
+
+    lines: Sequence[int]
+    columns: Mapping[str, Sequence[str]]
+    texts: Sequence[str]
+    first_line: int
+
+    def excerpt(self, line: int) -> str:
+        """The text of one line."""
+        return self.texts[line - self.first_line].rstrip("\r\n")
+
+
 class _RowTooLongError(Exception):
     """A row goes on for longer than a row may."""
 
@@ -45,8 +62,9 @@ class _RowTooLongError(Exception):
 class _Feed:
     """Hands lines to the csv reader and remembers those of the row that is being read."""
 
-    def __init__(self, source: Iterator[tuple[str, bool]]) -> None:
-        self._source = source
+    def __init__(self, text: LogText) -> None:
+        self.text = text
+        self._source = text.lines()
         self._again: deque[tuple[str, bool]] = deque()
         self._characters = 0
         self.taken: list[tuple[str, bool]] = []
@@ -85,6 +103,12 @@ class _Feed:
         self.single = max(self.single, len(others))
 
     @property
+    def is_between_blocks(self) -> bool:
+        """Whether a row has just ended and no line is to be read again."""
+        ended = not (self.taken or self._again or self.single)
+        return ended and self.text.is_between_blocks
+
+    @property
     def first_line(self) -> str:
         """The first line of the row, without its end."""
         return self.taken[0][0].rstrip("\r\n") if self.taken else ""
@@ -97,6 +121,22 @@ class _Feed:
 
 def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Iterator[RawRow]:
     """The rows of a CSV file. Raises IntakeError for a header that can't be used."""
+    for part in read_parts(stream, spec, path=path, size=size):
+        if isinstance(part, RawRow):
+            yield part
+            continue
+        for place, line in enumerate(part.lines):
+            raw = {name: cells[place] for name, cells in part.columns.items()}
+            yield RawRow(line=line, place=0, raw=raw, excerpt=part.excerpt(line), fault=None)
+
+
+def read_parts(
+    stream: BinaryIO, spec: LogSpec, *, path: str, size: int
+) -> Iterator[RawRow | RowBlock]:
+    """The rows of a CSV file, by the thousand where they allow it.
+
+    Raises IntakeError for a header that can't be used.
+    """
     if size > MAX_LOG_BYTES:
         raise IntakeError(
             "the log is too large",
@@ -106,15 +146,16 @@ def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Itera
         )
     csv.field_size_limit(MAX_CELL_CHARACTERS)
     with text_stream(stream, encoding=spec.encoding, path=path) as text:
-        feed = _Feed(lines(text))
+        feed = _Feed(LogText(text))
         for _ in range(spec.skip_lines):
             if next(feed, None) is None:
                 break
             feed.next_row()
-        yield from _named_rows(_rows(feed, spec), spec, path)
+        yield from _named_rows(feed, spec, path)
 
 
-def _named_rows(rows: Iterator[_CutRow], spec: LogSpec, path: str) -> Iterator[RawRow]:
+def _named_rows(feed: _Feed, spec: LogSpec, path: str) -> Iterator[RawRow | RowBlock]:
+    rows = _rows(feed, spec)
     header: Sequence[str] = spec.columns
     if not header:
         first = next(rows, None)
@@ -124,8 +165,57 @@ def _named_rows(rows: Iterator[_CutRow], spec: LogSpec, path: str) -> Iterator[R
             return
         header = _header(first, path)
     _require_columns(header, spec, path=path, line=1 + spec.skip_lines)
-    for line, cells, excerpt, fault in rows:
-        yield _row(header, line, cells, excerpt, fault)
+    while True:
+        block = _next_block(feed, spec, header)
+        if block is not None:
+            yield block
+            continue
+        row = next(rows, None)
+        if row is None:
+            return
+        yield _row(header, *row)
+
+
+def _next_block(feed: _Feed, spec: LogSpec, header: Sequence[str]) -> RowBlock | None:
+    """The next lines at once; None at the end, and where they have to be read row by row."""
+    if not feed.is_between_blocks:
+        return None
+    text = feed.text.block()
+    if not text:
+        return None
+    block = _plain_block(text, spec, header, feed.row_starts_at)
+    if block is None:
+        feed.text.put_back(text)
+        return None
+    feed.row_starts_at += len(block.texts)
+    return block
+
+
+def _plain_block(
+    text: str, spec: LogSpec, header: Sequence[str], first_line: int
+) -> RowBlock | None:
+    """Lines as rows, where each is one row with a cell in every column; else None."""
+    if len(text) > MAX_ROW_BYTES or fault_of(text) is not None:
+        return None
+    if text.count("\r") != text.count("\r\n"):
+        return None
+    texts = text.split("\n")
+    if not texts[-1]:
+        texts.pop()
+    try:
+        rows = list(csv.reader(texts, delimiter=spec.delimiter, quotechar=spec.quote, strict=True))
+    except csv.Error:
+        return None
+    lines: Sequence[int] = range(first_line, first_line + len(texts))
+    if len(rows) != len(texts):
+        return None  # a row goes over several lines
+    if [] in rows:
+        lines = [line for line, row in zip(lines, rows, strict=True) if row]
+        rows = [row for row in rows if row]
+    if set(map(len, rows)) != {len(header)}:
+        return None
+    columns = dict(zip(header, zip(*rows, strict=True), strict=True))
+    return RowBlock(lines=lines, columns=columns, texts=texts, first_line=first_line)
 
 
 def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
@@ -140,13 +230,15 @@ def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
         except (csv.Error, _RowTooLongError) as error:
             if not feed.taken:
                 return
-            yield line, [], feed.first_line, _why(error, feed)
+            text, why = feed.first_line, _why(error, feed)
             feed.give_back()
             reader = _reader(feed, spec)
+            yield line, [], text, why
             continue
-        if cells:
-            yield line, cells, feed.row_text, None
+        text = feed.row_text
         feed.next_row()
+        if cells:
+            yield line, cells, text, None
 
 
 def _reader(feed: _Feed, spec: LogSpec) -> Iterator[list[str]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from evidpack.intake.cells import ToValue, compile_cell
+from evidpack.intake.columns import FieldReader
 from evidpack.intake.dates import CellError
 from evidpack.intake.field_spec import FieldSpec
 from evidpack.intake.log_spec import LogSpec
@@ -31,6 +32,16 @@ class RowReader:
                 self._single.append((field.columns[0], field.value_name, required, field, read))
             else:
                 self._joined.append((field, read))
+
+    @property
+    def constants(self) -> Mapping[str, JsonValue]:
+        """The values that every row has, because the table states them."""
+        return self._constants
+
+    def field_readers(self) -> tuple[FieldReader, ...]:
+        """The same reading field by field for many rows, in the order of a row's values."""
+        fields = [(field, read) for _, _, _, field, read in self._single] + self._joined
+        return tuple(FieldReader(field, read, empty=self._empty) for field, read in fields)
 
     def _add_constant(self, field: FieldSpec, read: ToValue) -> None:
         text = (field.value or "").strip()

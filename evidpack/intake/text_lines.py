@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import BinaryIO, Final
 
 from evidpack.errors import IntakeError
-from evidpack.limits import COPY_BUFFER_BYTES, MAX_ROW_BYTES
+from evidpack.limits import COPY_BUFFER_BYTES, KIB, MAX_ROW_BYTES
 
 _BOMS: Final = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -20,6 +20,7 @@ _BOMS: Final = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _ERRORS: Final = "evidpack-undecodable"
+_BLOCK_CHARACTERS: Final = 256 * KIB
 
 
 def _undecodable(error: UnicodeError) -> tuple[str, int]:
@@ -62,19 +63,61 @@ def text_stream(stream: BinaryIO, *, encoding: str, path: str) -> io.TextIOWrapp
     return io.TextIOWrapper(buffered, encoding=codec, errors=_ERRORS, newline="")
 
 
+class LogText:
+    """The text of a log, line by line or many lines at a time. Line ends are kept as they are."""
+
+    def __init__(self, text: io.TextIOWrapper) -> None:
+        self._text = text
+        self._again: io.StringIO | None = None
+        self._left = 0  # characters that were put back and not read again
+
+    def lines(self) -> Iterator[tuple[str, bool]]:
+        """Each line with its line end, and whether it is whole. A line longer than MAX_ROW_BYTES
+        characters is cut there, and the rest of it is passed over.
+        """
+        while True:
+            line = self._readline()
+            if not line:
+                return
+            whole = len(line) < MAX_ROW_BYTES or line[-1] in "\r\n"
+            yield line, whole
+            while not whole:
+                rest = self._readline()
+                whole = len(rest) < MAX_ROW_BYTES or rest[-1:] in ("\r", "\n")
+
+    def block(self) -> str:
+        """Some thousands of whole lines; empty at the end. A text that was put back must have
+        been read again line by line.
+        """
+        text = self._text.read(_BLOCK_CHARACTERS)
+        if text and text[-1] != "\n":
+            text += self._text.readline(MAX_ROW_BYTES)
+        return text
+
+    def put_back(self, block: str) -> None:
+        """The block just read is to be read line by line."""
+        self._again, self._left = io.StringIO(block, newline=""), len(block)
+
+    @property
+    def is_between_blocks(self) -> bool:
+        """Whether nothing that was put back is still to be read."""
+        return self._again is None
+
+    def _readline(self) -> str:
+        if self._again is None:
+            return self._text.readline(MAX_ROW_BYTES)
+        line = self._again.readline(MAX_ROW_BYTES)
+        self._left -= len(line)
+        if not self._left:
+            self._again = None
+            if line[-1:] not in ("\r", "\n") and len(line) < MAX_ROW_BYTES:
+                line += self._text.readline(MAX_ROW_BYTES - len(line))
+        return line
+
+
 def lines(text: io.TextIOWrapper) -> Iterator[tuple[str, bool]]:
-    """Each line with its line end, and whether it is whole. A line longer than MAX_ROW_BYTES
-    characters is cut there, and the rest of it is passed over.
-    """
-    while True:
-        line = text.readline(MAX_ROW_BYTES)
-        if not line:
-            return
-        whole = len(line) < MAX_ROW_BYTES or line[-1] in "\r\n"
-        yield line, whole
-        while not whole:
-            rest = text.readline(MAX_ROW_BYTES)
-            whole = len(rest) < MAX_ROW_BYTES or rest[-1:] in ("\r", "\n")
+    """The lines of a text as `LogText.lines` gives them."""
+    return LogText(text).lines()
 
 
 def fault_of(text: str) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -49,15 +49,15 @@ class Day:
 
     description: Description
     items: tuple[Item, ...]
-    records: Mapping[RecordKind, tuple[Record, ...]]
+    records: Mapping[RecordKind, Sequence[Record]]
     now: datetime  # the time of the check or the claimed sealing time; aware
 
-    def of(self, kind: RecordKind) -> tuple[Record, ...]:
+    def of(self, kind: RecordKind) -> Sequence[Record]:
         """The records of one kind, in ledger order."""
         return self.records.get(kind, ())
 
 
-def sort_records(records: Iterable[Record]) -> Mapping[RecordKind, tuple[Record, ...]]:
+def sort_records(records: Iterable[Record]) -> Mapping[RecordKind, Sequence[Record]]:
     """Records by kind, each in the order of its source."""
     found: dict[RecordKind, list[Record]] = {}
     for record in records:

@@ -1,15 +1,17 @@
 from __future__ import annotations
 
+from array import array
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidpack.intake.captures import join_captures
+from evidpack.intake.captures import Spans, join_captures
 from evidpack.intake.profile import CaptureSpec
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record, Source
+from evidpack.model.tables import NO_INSTANT, RecordTable, instant_of
 from evidpack.model.values import JsonValue
 
 START = datetime(2026, 5, 14, 9, 0, tzinfo=UTC)
@@ -45,13 +47,17 @@ def _session(name: str, start: float, end: float) -> Record:
     )
 
 
+def _number(capture: Record) -> int:
+    return capture.integer("number") or 0
+
+
 def _joined(pictures: list[Record]) -> list[tuple[JsonValue, JsonValue]]:
     return [(one.values["joined"], one.values["captures"]) for one in pictures]
 
 
 def test_captures_are_numbered_by_reading_time_not_by_row() -> None:
     captures, _ = join_captures([_reading(2, 30), _reading(3, 10)], [], [], None)
-    assert [(one.values["number"], one.source.line) for one in captures] == [(1, 3), (2, 2)]
+    assert [(one.values["number"], one.source.line) for one in captures] == [(2, 2), (1, 3)]
     assert captures[0].values["stills"] == captures[0].values["clips"] == []
     assert "how" not in captures[0].values
 
@@ -199,7 +205,7 @@ def test_the_order_of_rows_and_files_changes_nothing(
     random.shuffle(rows)  # type: ignore[attr-defined]
     random.shuffle(shots)  # type: ignore[attr-defined]
     second, second_joined = join_captures(rows, [], shots, NEAREST)
-    assert first == second
+    assert sorted(first, key=_number) == sorted(second, key=_number)
 
     def by_path(record: Record) -> str:
         return record.source.path
@@ -220,3 +226,54 @@ def test_nearest_time_agrees_with_looking_at_every_pair(
         least = min(near, default=99)
         slow = [number for number, far in enumerate(near, start=1) if far == least <= 2]
         assert still.values["captures"] == slow
+
+
+_spans = st.lists(st.tuples(st.integers(0, 8), st.integers(0, 8)), max_size=5)
+
+
+@given(_spans, st.lists(st.one_of(st.none(), st.integers(-1, 9)), max_size=20))
+def test_the_session_of_a_time_is_the_only_one_in_which_it_lies(
+    spans: list[tuple[int, int]], times: list[int | None]
+) -> None:
+    sessions = [_session(f"S{place}", *span) for place, span in enumerate(spans)]
+    instants = [NO_INSTANT if at is None else instant_of(_at(at)) for at in times]
+    expected = []
+    for at in times:
+        inside = [f"S{n}" for n, (a, b) in enumerate(spans) if at is not None and a <= at <= b]
+        expected.append(inside[0] if len(inside) == 1 else None)
+    assert Spans(sessions).sessions_at(instants) == expected
+
+
+@given(_seconds, _seconds, st.sampled_from([NEAREST, FILE_NAME, IDENTIFIER, None]))
+def test_readings_in_columns_make_the_same_captures(
+    readings: list[float], stills: list[float], spec: CaptureSpec | None
+) -> None:
+    rows = [
+        _reading(number, at, capture=f"C{number % 3}", image_number=number % 4)
+        for number, at in enumerate(readings, start=2)
+    ]
+    shots = [
+        _picture(f"{number}.jpg", time=_at(at), capture=f"C{number}", session="S1")
+        for number, at in enumerate(stills)
+    ]
+    columns = {
+        name: [one.values[name] for one in rows] for name in ("time", "capture", "image_number")
+    }
+    table = RecordTable(
+        kind=RecordKind.READING,
+        path="export/r.csv",
+        lines=array("q", [one.source.line or 0 for one in rows]),
+        columns=columns,
+        instants={"time": [instant_of(time) for time in columns["time"]]},
+    )
+    sessions = [_session("S1", 0, 7), _session("S2", 5, 12)]
+    captures, joined = join_captures(table, sessions, shots, spec)
+    assert (list(captures), joined) == join_captures_one_by_one(rows, sessions, shots, spec)
+
+
+def join_captures_one_by_one(
+    rows: list[Record], sessions: list[Record], shots: list[Record], spec: CaptureSpec | None
+) -> tuple[list[Record], list[Record]]:
+    captures, joined = join_captures(rows, sessions, shots, spec)
+    assert not isinstance(captures, RecordTable)
+    return list(captures), joined
