@@ -8,12 +8,12 @@ its cells are read some thousands at a time; the others row by row.
 from __future__ import annotations
 
 import csv
-from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import BinaryIO, TypeAlias
 
 from evidpack.errors import IntakeError
+from evidpack.intake.line_feed import LineFeed, RowTooLongError
 from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.text_lines import LogText, fault_of, text_stream
 from evidpack.limits import (
@@ -21,7 +21,6 @@ from evidpack.limits import (
     MAX_COLUMNS,
     MAX_LOG_BYTES,
     MAX_ROW_BYTES,
-    MAX_ROW_LINES,
 )
 
 # First line, cells, text of the row, fault.
@@ -55,70 +54,6 @@ class RowBlock:
         return self.texts[line - self.first_line].rstrip("\r\n")
 
 
-class _RowTooLongError(Exception):
-    """A row goes on for longer than a row may."""
-
-
-class _Feed:
-    """Hands lines to the csv reader and remembers those of the row that is being read."""
-
-    def __init__(self, text: LogText) -> None:
-        self.text = text
-        self._source = text.lines()
-        self._again: deque[tuple[str, bool]] = deque()
-        self._characters = 0
-        self.taken: list[tuple[str, bool]] = []
-        self.row_starts_at = 1  # number of the first line of the row
-        self.single = 0  # that many lines must each be a row of their own
-
-    def __iter__(self) -> Iterator[str]:
-        return self
-
-    def __next__(self) -> str:
-        if self.taken:
-            if self.single or len(self.taken) >= MAX_ROW_LINES:
-                raise _RowTooLongError
-            if self._characters > MAX_ROW_BYTES:
-                raise _RowTooLongError
-        line = self._again.popleft() if self._again else next(self._source)
-        self.taken.append(line)
-        self._characters += len(line[0])
-        if not line[1]:
-            raise _RowTooLongError
-        return line[0]
-
-    def next_row(self) -> None:
-        """The row that was being read is done."""
-        self.row_starts_at += len(self.taken)
-        self.single = max(0, self.single - len(self.taken))
-        self.taken = []
-        self._characters = 0
-
-    def give_back(self) -> None:
-        """Only the first line of the row is done; the others are to be read alone."""
-        others = self.taken[1:]
-        self._again.extendleft(reversed(others))
-        del self.taken[1:]
-        self.next_row()
-        self.single = max(self.single, len(others))
-
-    @property
-    def is_between_blocks(self) -> bool:
-        """Whether a row has just ended and no line is to be read again."""
-        ended = not (self.taken or self._again or self.single)
-        return ended and self.text.is_between_blocks
-
-    @property
-    def first_line(self) -> str:
-        """The first line of the row, without its end."""
-        return self.taken[0][0].rstrip("\r\n") if self.taken else ""
-
-    @property
-    def row_text(self) -> str:
-        """All lines of the row."""
-        return "".join(line for line, _ in self.taken).rstrip("\r\n")
-
-
 def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Iterator[RawRow]:
     """The rows of a CSV file. Raises IntakeError for a header that can't be used."""
     for part in read_parts(stream, spec, path=path, size=size):
@@ -146,7 +81,7 @@ def read_parts(
         )
     csv.field_size_limit(MAX_CELL_CHARACTERS)
     with text_stream(stream, encoding=spec.encoding, path=path) as text:
-        feed = _Feed(LogText(text))
+        feed = LineFeed(LogText(text))
         for _ in range(spec.skip_lines):
             if next(feed, None) is None:
                 break
@@ -154,7 +89,7 @@ def read_parts(
         yield from _named_rows(feed, spec, path)
 
 
-def _named_rows(feed: _Feed, spec: LogSpec, path: str) -> Iterator[RawRow | RowBlock]:
+def _named_rows(feed: LineFeed, spec: LogSpec, path: str) -> Iterator[RawRow | RowBlock]:
     rows = _rows(feed, spec)
     header: Sequence[str] = spec.columns
     if not header:
@@ -176,7 +111,7 @@ def _named_rows(feed: _Feed, spec: LogSpec, path: str) -> Iterator[RawRow | RowB
         yield _row(header, *row)
 
 
-def _next_block(feed: _Feed, spec: LogSpec, header: Sequence[str]) -> RowBlock | None:
+def _next_block(feed: LineFeed, spec: LogSpec, header: Sequence[str]) -> RowBlock | None:
     """The next lines at once; None at the end, and where they have to be read row by row."""
     if not feed.is_between_blocks:
         return None
@@ -218,7 +153,7 @@ def _plain_block(
     return RowBlock(lines=lines, columns=columns, texts=texts, first_line=first_line)
 
 
-def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
+def _rows(feed: LineFeed, spec: LogSpec) -> Iterator[_CutRow]:
     """(first line, cells, text of the row, fault) of each row that is not an empty line."""
     reader = _reader(feed, spec)
     while True:
@@ -227,7 +162,7 @@ def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
             cells = next(reader)
         except StopIteration:
             return
-        except (csv.Error, _RowTooLongError) as error:
+        except (csv.Error, RowTooLongError) as error:
             if not feed.taken:
                 return
             text, why = feed.first_line, _why(error, feed)
@@ -241,14 +176,14 @@ def _rows(feed: _Feed, spec: LogSpec) -> Iterator[_CutRow]:
             yield line, cells, text, None
 
 
-def _reader(feed: _Feed, spec: LogSpec) -> Iterator[list[str]]:
+def _reader(feed: LineFeed, spec: LogSpec) -> Iterator[list[str]]:
     return csv.reader(feed, delimiter=spec.delimiter, quotechar=spec.quote, strict=True)
 
 
-def _why(error: Exception, feed: _Feed) -> str:
+def _why(error: Exception, feed: LineFeed) -> str:
     if not feed.taken[0][1]:
         return f"the line is longer than {MAX_ROW_BYTES} characters"
-    if isinstance(error, _RowTooLongError):
+    if isinstance(error, RowTooLongError):
         return "a quote is never closed, or closed only many lines further on"
     text = str(error)
     if "unexpected end of data" in text:

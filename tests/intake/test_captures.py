@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidpack.intake.captures import Spans, join_captures
+from evidpack.intake.captures import join_captures
+from evidpack.intake.numbering import Spans
 from evidpack.intake.profile import CaptureSpec
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record, Source

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from evidpack.model.columns import Columns
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record, Source
 from evidpack.model.tables import (
     NO_INSTANT,
-    Columns,
     MergedRecords,
     RecordChain,
     RecordTable,
