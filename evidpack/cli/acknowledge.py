@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,6 +14,9 @@ from evidpack.cli.sealing_choices import load_signer
 from evidpack.cli.trust_options import read_limited
 from evidpack.errors import UsageError
 from evidpack.limits import MAX_PEM_BYTES, MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES
+
+if TYPE_CHECKING:
+    from evidpack.disclosure.release_lines import LogLine
 
 _EXAMPLE = """\b
 Example:
@@ -101,8 +105,22 @@ def command(
         )
     else:  # the check above leaves no other case
         raise AssertionError
-    say(f"Recorded as line {line.number} of {log}.")
+    _say_recorded(line, log)
     return 0
+
+
+def _say_recorded(line: LogLine, log: Path) -> None:
+    """Which pack it was, so that a code that was misheard as another's is noticed."""
+    from evidpack.disclosure.releases import read_releases, releases_in
+
+    for release in releases_in(read_releases(log)):
+        if release.pack == line.said.pack:
+            say(
+                f"{release.reference}: issue {release.issue}, case {release.case}, to "
+                f"{release.recipient}.",
+                hanging=2,
+            )
+    say(f"Recorded as line {line.number} of {log}.")
 
 
 def _time(text: str | None, now: datetime) -> datetime:

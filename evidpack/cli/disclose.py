@@ -187,6 +187,7 @@ def report_published(made: Published, output: Path, *, as_json: bool) -> None:
                 "bytes": made.file_size,
                 "accounting": dict(statement.accounting),
                 "slip": [str(path) for path in made.slips],
+                "same_issue": [*made.same_issue],
                 "sensitive": len(made.pack.plan.sensitive),
                 "redaction_findings": [one.to_values() for one in made.pack.redaction_findings],
             }
@@ -206,6 +207,12 @@ def report_published(made: Published, output: Path, *, as_json: bool) -> None:
         mention(
             f"{len(made.pack.plan.sensitive)} sensitive entries stand in the prosecutor's schedule; "
             "in the pack they look like any other withheld one."
+        )
+    if made.same_issue:
+        mention(
+            f"The release log has issue {statement.issue} for this case and recipient already: "
+            f"{', '.join(made.same_issue)}. If this pack follows on it, make it again with "
+            "--previous: exhibits keep their numbers, and the pack says what it changes."
         )
     if statement.verification is None:
         mention(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +13,7 @@ from typing import BinaryIO, Final, cast
 import click
 
 from evidpack.container.aes_zip import decrypt_pack, is_encrypted
-from evidpack.errors import UsageError
+from evidpack.errors import ContainerError, UsageError
 
 PACK_VARIABLE: Final = "EVIDPACK_PACK_PASSPHRASE"
 _MAX_BYTES: Final = 1_024
@@ -33,8 +33,8 @@ def pack_passphrase_option(command: click.decorators.FC) -> click.decorators.FC:
     return click.option(
         "--passphrase-file",
         type=click.Path(exists=True, dir_okay=False, path_type=Path),
-        help=f"A file with the passphrase of an encrypted pack. Else {PACK_VARIABLE} is used, else "
-        "you are asked.",
+        help="A file with the passphrase of an encrypted pack; several stand one a line, and each is "
+        f"tried. Else {PACK_VARIABLE} is used, else you are asked.",
     )(command)
 
 
@@ -51,16 +51,28 @@ def plain_file(path: Path, passphrase_file: Path | None) -> Iterator[PlainFile]:
             return
         with tempfile.TemporaryFile() as target:
             plain = cast("BinaryIO", target)
-            size = decrypt_pack(
-                stream, plain, passphrase=_passphrase(passphrase_file, path), path=str(path)
-            )
+            size = _decrypted(stream, plain, _passphrases(passphrase_file, path), path)
             plain.seek(0)
             yield PlainFile(stream=plain, size=size, was_encrypted=True)
 
 
-def _passphrase(file: Path | None, path: Path) -> str:
+def _decrypted(stream: BinaryIO, plain: BinaryIO, passphrases: Sequence[str], path: Path) -> int:
+    """The size of the pack inside, by the first passphrase that opens it."""
+    for place, passphrase in enumerate(passphrases, start=1):
+        try:
+            return decrypt_pack(stream, plain, passphrase=passphrase, path=str(path))
+        except ContainerError:
+            if place == len(passphrases):
+                raise
+            # A passphrase that opens the file by chance alone leaves nothing: the MAC comes first.
+            plain.seek(0)
+            plain.truncate()
+    raise AssertionError  # there is at least one
+
+
+def _passphrases(file: Path | None, path: Path) -> Sequence[str]:
     if file is not None:
-        text = file.read_bytes()[: _MAX_BYTES + 1].decode("utf-8", "replace")
+        text = file.read_bytes()[: _MAX_BYTES + 1].decode("utf-8-sig", "replace")
     elif PACK_VARIABLE in os.environ:
         text = os.environ[PACK_VARIABLE]
     else:
@@ -69,4 +81,4 @@ def _passphrase(file: Path | None, path: Path) -> str:
         raise UsageError("the passphrase is empty or too long")
     from evidpack.disclosure.passphrase import require_passphrase
 
-    return require_passphrase(text)
+    return [require_passphrase(line) for line in text.splitlines() if line.strip()]

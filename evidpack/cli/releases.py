@@ -67,6 +67,8 @@ def command(bundle: Path, anchors: tuple[Path, ...], as_json: bool) -> int:
 def _print_release(line: LogLine, release: Release, lines: tuple[LogLine, ...]) -> None:
     from evidpack.disclosure.release_lines import Acknowledgement, SignedReceipt
     from evidpack.disclosure.releases import acknowledgement_code
+    from evidpack.trust.cms import parse_signature
+    from evidpack.trust.fingerprints import name_of
 
     say(
         f"{line.at.isoformat()}  {release.reference}, issue {release.issue}, case {release.case}, "
@@ -85,6 +87,13 @@ def _print_release(line: LogLine, release: Release, lines: tuple[LogLine, ...]) 
             receipt = one.said.receipt
             when = receipt.received_at.isoformat()
             say(f"signed receipt by {receipt.received_by}, {when}", indent=2, hanging=2)
+            certificate = parse_signature(one.said.signature, path="the receipt").certificate
+            say(
+                f"the certificate that it was signed with names {name_of(certificate)}, who is "
+                "not judged here",
+                indent=4,
+                hanging=2,
+            )
     if not answers:
         say(f"not acknowledged; its code is {acknowledgement_code(release.contents)}", indent=2)
 

@@ -1,18 +1,14 @@
-"""What a later issue of a pack adds, changes or withdraws; and findings not disclosed yet."""
+"""What a later issue of a pack adds, changes or withdraws."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evidpack.errors import UsageError
 from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import REVEALED, AccountingLine, Became
-from evidpack.proof.canonical import canonical_bytes
 from evidpack.proof.digests import sha256
 from evidpack.verifying.pack import OpenedPack
-
-_ADVERSE = ("query", "fail")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,11 +36,12 @@ class Change:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """What became other from one issue to another. `follows` says whether the later one names the
-    earlier as the issue before it."""
+    earlier as the issue before it, `same` whether both are one and the same."""
 
     earlier_issue: int
     later_issue: int
     follows: bool
+    same: bool
     changes: tuple[Change, ...]
     unchanged: int
 
@@ -75,10 +72,16 @@ def compare_packs(earlier: OpenedPack, later: OpenedPack) -> Comparison:
             observed=f"issue {first.issue}, then issue {second.issue}",
         )
     pairs = zip(earlier.contents.lines, later.contents.lines, strict=True)
-    changes = [change for old, new in pairs if (change := change_between(old, new)) is not None]
+    changes = [
+        # Whoever compares has the earlier issue, and may be told what it was that is withdrawn.
+        replace(change, description=old.description or "") if change.how == "withdrawn" else change
+        for old, new in pairs
+        if (change := change_between(old, new)) is not None
+    ]
     return Comparison(
         earlier_issue=first.issue,
         later_issue=second.issue,
+        same=earlier.statement_bytes == later.statement_bytes,
         follows=second.previous == sha256(earlier.statement_bytes),
         changes=tuple(changes),
         unchanged=len(later.contents.lines) - len(changes),
@@ -90,12 +93,14 @@ def change_between(old: AccountingLine, new: AccountingLine) -> Change | None:
     if old == new:
         return None
     if old.became in REVEALED and new.became not in REVEALED:
-        how, detail = "withdrawn", f"{old.became.value}, now {new.became.value}: {new.reason}"
+        how, detail = "withdrawn", f"{old.became.value} before. {new.reason}"
     elif new.became in REVEALED and old.became not in REVEALED:
         how, detail = "added", f"{old.became.value}, now {new.became.value}"
     elif new.became is Became.REDACTED and set(new.closed) - set(old.closed):
         closed = ", ".join(sorted(set(new.closed) - set(old.closed)))
         how, detail = "newly redacted", f"closed now: {closed}"
+        if new.kind == "file":
+            detail = f"a copy, blacked out in part, in place of the original; {detail}"
     elif set(old.closed) - set(new.closed):
         opened = ", ".join(sorted(set(old.closed) - set(new.closed)))
         how, detail = "opened further", f"opened now: {opened}"
@@ -121,31 +126,3 @@ def _otherwise(old: AccountingLine, new: AccountingLine) -> str:
         ("outcome", old.became.value, new.became.value),
     )
     return "; ".join(f"{name}: {was} → {now}" for name, was, now in pairs if was != now)
-
-
-def not_yet_disclosed(
-    pack: OpenedPack, findings: Iterable[dict[str, JsonValue]]
-) -> Sequence[dict[str, JsonValue]]:
-    """Findings of a later check that may undermine or assist and that the pack does not open.
-
-    `findings` are as `evidpack check --json` gives them.  A finding is the same where check, subject,
-    outcome and sentence are.
-    """
-    opened = {_name(one.opened) for one in pack.contents.revealed if one.line.kind == "finding"}
-    return [
-        finding
-        for finding in findings
-        if (
-            finding.get("adverse") is True
-            or finding.get("undermines") is True
-            or finding.get("outcome") in _ADVERSE
-        )
-        and _name(finding) not in opened
-    ]
-
-
-def _name(finding: object) -> bytes:
-    values = finding if isinstance(finding, dict) else {}
-    return canonical_bytes(
-        [values.get(name) for name in ("check", "subject", "outcome", "sentence")]
-    )

@@ -3,13 +3,12 @@ change in decisions.toml."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from evidpack.disclosure.decisions import Decision, Decisions, close_line
 from evidpack.disclosure.leakage import Leak, Shown, Text, find_leaks
 from evidpack.disclosure.plan import Plan
-from evidpack.disclosure.ranges import format_ranges
 from evidpack.disclosure.sealed_bundle import SealedBundle
 from evidpack.errors import EvidpackError
 from evidpack.intake.toml_text import quoted
@@ -91,6 +90,7 @@ def _advice(leaks: Sequence[Leak], decisions: Decisions) -> Iterator[str]:
     for entry, of_entry in list(by_entry.items())[:_SHOWN_ENTRIES]:
         yield from (f"{leak}." for leak in of_entry)
         yield from _closing(decisions.decisions[entry], of_entry)
+        yield from _opening(decisions, {number for leak in of_entry for number in leak.withheld})
     if len(by_entry) > _SHOWN_ENTRIES:
         yield f"… and {len(by_entry) - _SHOWN_ENTRIES} entries more"
 
@@ -102,11 +102,10 @@ def _line(decisions: Decisions, entry: int | None) -> str:
 
 def _closing(decision: Decision, leaks: Sequence[Leak]) -> Iterator[str]:
     """The very lines that keep the fields closed, and where they go."""
-    others = format_ranges(sorted({number for leak in leaks for number in leak.withheld}))
     if leaks[0].kind == "file":
         yield (
             f"  No field of a file can be closed: withhold entry {decision.entry} (line "
-            f"{decision.line}), or disclose what entry {others} withholds."
+            f"{decision.line})."
         )
         return
     fields = {leak.field for leak in leaks if leak.field is not None}.union(decision.close)
@@ -125,4 +124,13 @@ def _closing(decision: Decision, leaks: Sequence[Leak]) -> Iterator[str]:
             f"reason = {quoted(decision.reason)}",
         ]
     yield from (f"    {line}" for line in lines)
-    yield f"  Or disclose what entry {others} withholds."
+
+
+def _opening(decisions: Decisions, others: Iterable[int]) -> Iterator[str]:
+    """The other way out: to disclose what is named."""
+    for number in sorted(others)[:_SHOWN_ENTRIES]:
+        other = decisions.decisions[number]
+        if other.close:
+            yield f"  Or open what entry {number} keeps closed (line {other.line}: close)."
+        else:
+            yield f"  Or disclose entry {number} (line {other.line})."

@@ -24,6 +24,9 @@ from evidpack.disclosure.texts import texts_in
 from evidpack.disclosure.value_index import ValueIndex
 from evidpack.model.values import JsonValue
 
+# The time of a copy is that of many files, and a thumbnail usually agrees: that another has the same
+# tells nothing.
+_SAME_FOR_MANY: Final = frozenset({"modified", "thumbnail_correlation"})
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -164,7 +167,7 @@ def _scalars(value: JsonValue | Mapping[str, JsonValue]) -> Iterator[str]:
 
 
 def _closed_texts(name: str, value: JsonValue) -> Iterator[str]:
-    if name == "modified":  # the time of a copy is that of many files, and tells none
+    if name in _SAME_FOR_MANY:
         return
     yield from _names(name, value)
     if isinstance(value, int | float) and not isinstance(value, bool):
@@ -189,7 +192,11 @@ def _repeated(shown: Iterable[Shown]) -> Iterator[Leak]:
     for one in records:
         for name in one.closed:
             value = one.values[name]
-            if isinstance(value, int | float) and not isinstance(value, bool):
+            if (
+                name not in _SAME_FOR_MANY
+                and isinstance(value, int | float)
+                and not isinstance(value, bool)
+            ):
                 closed.setdefault((name, repr(value)), set()).add(one.number)
     for one in records:
         for name, value in one.opened.items():

@@ -24,6 +24,7 @@ from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import AccountingLine, Became, neutral_line
 
 WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
+DROPPED_WORDING = "Listed in an earlier issue, and withdrawn."
 # Of what was given in an earlier issue, the recipient has a copy.
 _GIVEN = (Became.RELEASED, Became.REDACTED, Became.WITHDRAWN)
 
@@ -200,7 +201,7 @@ class _Maker:
             reason=reason_sentence(reason),
             use=before.use,
             exhibit=before.exhibit,
-            description=WITHDRAWN_WORDING,
+            description=WITHDRAWN_WORDING if before.became in _GIVEN else DROPPED_WORDING,
         )
 
     def _note_sensitive(self, decision: Decision, kind: str) -> None:

@@ -7,7 +7,7 @@ Slip, schedule and log line are there before the pack has its name: no pack stan
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -22,7 +22,7 @@ from evidpack.disclosure.index_content import index_of_pack
 from evidpack.disclosure.pack import MadePack, PackFacts, PackOrder, make_pack
 from evidpack.disclosure.passphrase import new_passphrase
 from evidpack.disclosure.release_lines import Release
-from evidpack.disclosure.releases import append_release, last_digest, read_releases
+from evidpack.disclosure.releases import append_release, last_digest, read_releases, releases_in
 from evidpack.disclosure.sealed_bundle import SealedBundle
 from evidpack.disclosure.sensitive import sensitive_schedule
 from evidpack.disclosure.targets import EncryptedTarget, PlainTarget
@@ -61,12 +61,14 @@ class Published:
     """What was published: the pack, the digest (hex) and size of the file, and the slips.
 
     `passphrase` is the encrypted pack's, None for a plain one; it is on the slip and nowhere else.
+    `same_issue` names packs that went out before as this issue, for this case and recipient.
     """
 
     pack: MadePack
     file_sha256: str
     file_size: int
     slips: tuple[Path, ...]
+    same_issue: tuple[str, ...] = ()
     passphrase: str | None = field(default=None, repr=False)
 
 
@@ -82,6 +84,7 @@ def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication
     schedule to go to; then no pack, slip or schedule is left.
     """
     companions = _Companions(publication, decisions)
+    on_record = read_releases(releases_beside(publication.bundle))
     order = PackOrder(
         signer=publication.signer,
         claimed_time=publication.now,
@@ -89,7 +92,7 @@ def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication
         index=publication.index,
         time_stamp=publication.time_stamp,
         verification=publication.verification,
-        release_log=last_digest(read_releases(releases_beside(publication.bundle))),
+        release_log=last_digest(on_record),
         earlier=publication.earlier,
         before_publishing=companions.write,
     )
@@ -104,7 +107,18 @@ def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication
         file_sha256=made.sha256 if encrypted is None else encrypted.sha256.hex(),
         file_size=made.size if encrypted is None else encrypted.size,
         slips=companions.slips,
+        same_issue=_same_issue(releases_in(on_record), made),
         passphrase=companions.passphrase,
+    )
+
+
+def _same_issue(before: Iterable[Release], made: MadePack) -> tuple[str, ...]:
+    said = made.statement
+    return tuple(
+        one.reference
+        for one in before
+        if (one.origin, one.case, one.recipient, one.issue)
+        == (said.origin, said.case, said.recipient, said.issue)
     )
 
 

@@ -53,18 +53,6 @@ class Receipt:
         )
 
 
-def receipt_for(release: Release, *, received_by: str, received_at: datetime) -> Receipt:
-    """The receipt for a pack, to be sent to the recipient for signing."""
-    return Receipt(
-        pack=release.pack,
-        case=release.case,
-        recipient=release.recipient,
-        issue=release.issue,
-        received_by=received_by,
-        received_at=received_at,
-    )
-
-
 def receipt_of(content: bytes, *, path: str) -> Receipt:
     """Read a receipt strictly. Raises ProofError with path."""
     if len(content) > MAX_RECEIPT_BYTES:

@@ -100,7 +100,7 @@ WITHHELD_INTRO: Final = (
     "line for each. Withheld entries of a kind are described in the same fixed words."
 )
 WITHHELD_DESCRIBED: Final = "Withheld with a description of their own:"
-WITHDRAWN_INTRO: Final = "Disclosed in an earlier issue and no longer part of this one."
+WITHDRAWN_INTRO: Final = "Disclosed or listed in an earlier issue and no longer part of this one."
 
 PACK_BY_HAND: Final = (
     (

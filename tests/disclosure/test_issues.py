@@ -9,9 +9,10 @@ import pytest
 
 from evidpack.container import layout
 from evidpack.container.zip_reader import read_archive
-from evidpack.disclosure.compare import compare_packs, not_yet_disclosed
+from evidpack.disclosure.compare import compare_packs
 from evidpack.disclosure.index_content import index_of_pack
 from evidpack.disclosure.pack import MadePack
+from evidpack.disclosure.pending import Pending, not_yet_disclosed
 from evidpack.disclosure.sealed_bundle import SealedBundle
 from evidpack.errors import UsageError
 from evidpack.verifying.pack import OpenedPack, open_pack
@@ -205,7 +206,33 @@ def test_findings_of_a_later_check_are_pointed_out_as_not_yet_disclosed(
         "adverse": True,
     }
     harmless = new | {"outcome": "pass", "adverse": False}
-    assert not_yet_disclosed(pack, [dict(shown), new, harmless]) == [new]
+    expected = [Pending(finding=new, entry=None, became=None)]
+    assert not_yet_disclosed(pack, [dict(shown), new, harmless]) == expected
+
+
+def test_with_the_bundle_new_findings_are_told_from_those_sealed_and_withheld(
+    sealed_day: SealedDay, tmp_path: Path
+) -> None:
+    bundle = opened_bundle(sealed_day)
+    adverse = [
+        entry
+        for entry in bundle.entries()
+        if entry.kind == "finding" and entry.values["adverse"] and entry.values["sentence"]
+    ]
+    hidden, partly, whole = adverse[:3]
+    close = RELEASE.replace('"release"', '"redact"') + '\nclose = ["sentence"]'
+    decisions = decided(
+        bundle, ["C1"], (hidden.number, WITHHOLD), (partly.number, close), (whole.number, RELEASE)
+    )
+    pack = opened(make(sealed_day, decisions, tmp_path / "p.zip")[1])
+    other = {**partly.values, "sentence": "Another than the one that was sealed."}
+    found = [dict(one.values) for one in (hidden, partly, whole)]
+    assert not_yet_disclosed(pack, [*found, other], bundle=bundle) == [
+        Pending(finding=found[0], entry=hidden.number, became="withheld"),
+        Pending(finding=other, entry=None, became=None),
+    ]
+    # Without it, the closed sentence cannot tell the other finding apart.
+    assert [one.finding for one in not_yet_disclosed(pack, [*found, other])] == [found[0]]
 
 
 def test_an_adverse_finding_withheld_by_decision_shows_in_the_counts(

@@ -117,6 +117,11 @@ def refused_text(
     return caught.value, str(caught.value.hint).splitlines()
 
 
+def line_of(text: str, number: int) -> int:
+    """The line of an entry's own table."""
+    return text[: text.index(f"[[entry]]\nentry = {number}\n")].count("\n") + 1
+
+
 def report_day(day: SealedDay, folder: Path) -> tuple[SealedDay, SealedBundle, str, int]:
     """A day whose report names a file that the office withholds after all: decisions, and the
     number of the report's record."""
@@ -150,7 +155,7 @@ def test_a_record_of_a_class_gets_the_very_table_to_add(
         '    decision = "redact"',
         '    close = ["document"]',
         '    reason = "concerns-session"',
-        f"  Or disclose what entry {note} withholds.",
+        f"  Or disclose entry {note} (line {line_of(text, note)}).",
     ]
     assert "signed.txt" not in str(error) + str(error.hint)
     followed = with_entry(text, number, "\n".join(line.strip() for line in advice[4:8]))
@@ -169,13 +174,14 @@ def test_a_record_decided_by_itself_is_told_the_lines_of_its_own_table(
     )
     # The name that is closed in the report stands open as the operator's: two entries to mend.
     _, advice = refused_text(day, text, tmp_path)
-    line = text[: text.index(f"[[entry]]\nentry = {number}\n")].count("\n") + 1
+    line = line_of(text, number)
     at = advice.index(f"  In the [[entry]] at line {line}, entry = {number}, write")
     assert advice[at + 1 : at + 3] == [
         '    decision = "redact"',
         '    close = ["document", "signed_by"]',
     ]
     assert any(line.startswith("field name of entry") for line in advice)
+    assert f"  Or open what entry {number} keeps closed (line {line}: close)." in advice
 
 
 def test_a_file_that_names_what_is_withheld_cannot_be_closed_itself(
@@ -190,9 +196,9 @@ def test_a_file_that_names_what_is_withheld_cannot_be_closed_itself(
     text = with_entry(filled(draft_decisions(bundle, ["C1"])), number, RELEASE)
     error, advice = refused_text(day, text, tmp_path)
     assert error.places[0].startswith(f"field path of entry {number}: names what entry")
-    line = text[: text.index(f"[[entry]]\nentry = {number}\n")].count("\n") + 1
-    assert advice[1].startswith(
-        f"  No field of a file can be closed: withhold entry {number} (line {line}), or disclose"
+    line = line_of(text, number)
+    assert (
+        advice[1] == f"  No field of a file can be closed: withhold entry {number} (line {line})."
     )
 
 
@@ -206,7 +212,7 @@ def test_a_text_that_somebody_typed_is_named_with_its_line(
     )
     text = with_entry(filled(draft_decisions(bundle, ["C1"])), number, table)
     error, advice = refused_text(sealed_day, text, tmp_path)
-    line = text[: text.index(f"[[entry]]\nentry = {number}\n")].count("\n") + 1
+    line = line_of(text, number)
     assert error.message.startswith("2 texts would give away")
     assert [one.partition(": names")[0] for one in advice] == [
         f"Line {line}: description of entry {number}",

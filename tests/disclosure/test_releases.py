@@ -20,7 +20,7 @@ from evidpack.container import layout
 from evidpack.disclosure import releases
 from evidpack.disclosure.decisions import load_decisions
 from evidpack.disclosure.draft import draft_decisions
-from evidpack.disclosure.receipts import Receipt, check_receipt, receipt_for
+from evidpack.disclosure.receipts import Receipt, check_receipt
 from evidpack.disclosure.release_lines import Acknowledgement, LogLine, Release, SignedReceipt
 from evidpack.disclosure.releases import (
     acknowledge,
@@ -425,7 +425,10 @@ def test_an_acknowledgement_says_who(log: Path, signer: Signer, who: str) -> Non
 
 
 def receipt(release: Release = PACK, **changes: object) -> bytes:
-    made = receipt_for(release, received_by="R. Moss", received_at=AT)
+    made = Receipt(
+        pack=release.pack, case=release.case, recipient=release.recipient, issue=release.issue,
+        received_by="R. Moss", received_at=AT,
+    )  # fmt: skip
     return replace(made, **changes).to_bytes()
 
 
