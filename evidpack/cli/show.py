@@ -4,20 +4,27 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 import click
 
+from evidpack.cli.pack_files import pack_passphrase_option, plain_file
 from evidpack.cli.screen import megabytes, say, say_json
+from evidpack.cli.show_pack import pack_values, print_pack
 from evidpack.container import layout
 from evidpack.container.zip_reader import read_archive
 from evidpack.limits import MAX_STATEMENT_BYTES
 from evidpack.model.values import JsonValue
 from evidpack.proof.statement import SealStatement, parse_statement
 
+if TYPE_CHECKING:
+    from evidpack.container.archive import Archive
+
+_NOT_VERIFIED: Final = "NOT VERIFIED: this is what the file says of itself. Use evidpack verify."
 _EXAMPLE = """\b
 Example:
   evidpack show demo/bundle.zip
+  evidpack show demo/pack-open.zip --entry 0
 """
 
 
@@ -25,34 +32,51 @@ Example:
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--entry", type=int, metavar="N", help="Show the opened values of entry N.")
 @click.option("--json", "as_json", is_flag=True, help="The same facts for machines.")
-def command(file: Path, entry: int | None, as_json: bool) -> int:
-    """Show what is inside FILE. Nothing is verified."""
-    with file.open("rb") as stream:
-        archive = read_archive(stream, path=str(file))
-        statement = parse_statement(
-            archive.read(layout.STATEMENT, limit=MAX_STATEMENT_BYTES), path=layout.STATEMENT
-        )
-        opened = (
-            None
-            if entry is None
-            else _opening(archive.open(archive.member(layout.OPENINGS)), entry)
-        )
-        members = [(member.name, member.size) for member in archive.members]
+@pack_passphrase_option
+def command(file: Path, entry: int | None, as_json: bool, passphrase_file: Path | None) -> int:
+    """Show what is inside FILE, a bundle or a pack. Nothing is verified."""
+    from evidpack.verifying.pack import is_pack
+
+    with plain_file(file, passphrase_file) as plain:
+        archive = read_archive(plain.stream, path=str(file))
+        if is_pack(archive):
+            _show_pack(file, archive, entry, as_json=as_json)
+        else:
+            _show_bundle(file, archive, entry, as_json=as_json)
+    return 0
+
+
+def _show_pack(file: Path, archive: Archive, entry: int | None, *, as_json: bool) -> None:
     if as_json:
-        say_json(_as_json(file, statement, members, opened))
-        return 0
-    say("NOT VERIFIED: this is what the file says of itself. Use evidpack verify.")
+        say_json({**_facts(file, archive), **pack_values(archive, entry)})
+        return
+    say(_NOT_VERIFIED)
+    say()
+    print_pack(archive, entry)
+
+
+def _show_bundle(file: Path, archive: Archive, entry: int | None, *, as_json: bool) -> None:
+    statement = parse_statement(
+        archive.read(layout.STATEMENT, limit=MAX_STATEMENT_BYTES), path=layout.STATEMENT
+    )
+    opened = (
+        None if entry is None else _opening(archive.open(archive.member(layout.OPENINGS)), entry)
+    )
+    if as_json:
+        said = {"statement": json.loads(statement.to_bytes()), "entry": opened}
+        say_json({**_facts(file, archive), **said})
+        return
+    say(_NOT_VERIFIED)
     say()
     if opened is not None:
         say(f"Entry {entry}, {statement.kind_at(entry or 0)}:")
         for name, value in opened.items():
             say(f"{name}: {json.dumps(value, ensure_ascii=False)}", indent=2, hanging=4)
-        return 0
+        return
     _print_statement(statement)
-    say(f"{len(members)} files inside:")
-    for name, size in members:
-        say(f"{megabytes(size):>10}  {name}", indent=2, hanging=12)
-    return 0
+    say(f"{len(archive.members)} files inside:")
+    for member in archive.members:
+        say(f"{megabytes(member.size):>10}  {member.name}", indent=2, hanging=12)
 
 
 def _opening(stream: BinaryIO, entry: int) -> dict[str, JsonValue]:
@@ -88,16 +112,10 @@ def _print_statement(statement: SealStatement) -> None:
     say()
 
 
-def _as_json(
-    file: Path,
-    statement: SealStatement,
-    members: list[tuple[str, int]],
-    opened: dict[str, JsonValue] | None,
-) -> dict[str, JsonValue]:
+def _facts(file: Path, archive: Archive) -> dict[str, JsonValue]:
+    """What both kinds of file have."""
     return {
         "verified": False,
         "file": str(file),
-        "statement": json.loads(statement.to_bytes()),
-        "members": [{"name": name, "size": size} for name, size in members],
-        "entry": opened,
+        "members": [{"name": member.name, "size": member.size} for member in archive.members],
     }

@@ -378,3 +378,51 @@ def test_compare_refuses_another_bundle(
     done = desk.run("compare", pack, pack, "--check", later, "--bundle", other)
     assert done.code == 2
     assert "the packs were not made from this bundle" in done.words
+
+
+def test_show_lists_what_a_pack_says_of_itself_and_one_entry(decided_desk: Desk) -> None:
+    desk = decided_desk
+    second_issue(desk)
+    assert desk.disclose("one.zip").code == 0
+    pack = desk.folder / "one.zip"
+    said = desk.run("show", pack)
+    assert said.code == 0, said.err
+    assert said.out.startswith("NOT VERIFIED: ")
+    for part in ("issue 1", "Case: AB-12", "To: Invented Defence", "Decided by C. Nobody"):
+        assert part in said.words
+    assert "export/stills/C1_0001.jpg" in said.words
+    assert f"{len(parts(pack.read_bytes()))} files inside:" in said.words
+    still = desk.number(path="export/stills/C2_0002.png", item_kind="still")
+    entry = desk.run("show", pack, "--entry", still)
+    assert f"Entry {still}, file, exhibit" in entry.words
+    assert "Closed: modified, path, sha256, size" in entry.words
+    assert "C2_0002" not in entry.words
+    hidden = desk.number(path="office/sealing.json")
+    assert "Not disclosed here" in desk.run("show", pack, "--entry", hidden).words
+    facts = json.loads(desk.run("show", pack, "--entry", still, "--json").out)
+    assert facts["verified"] is False
+    assert facts["entry"]["became"] == "redacted"
+    assert facts["entry"]["opened"]["width_px"] == 200
+    shown = {one["entry"] for one in facts["exhibits"]}
+    assert still in shown
+    assert hidden not in shown
+    for number in (-1, 9_999):
+        refused = desk.run("show", pack, "--entry", number)
+        assert refused.code == 2
+        assert "there is no entry of that number" in refused.words
+
+
+def test_show_of_an_encrypted_pack_asks_for_its_passphrase(
+    decided_desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = decided_desk
+    pack = desk.folder / "hidden.zip"
+    assert desk.disclose(pack.name, "--encrypt", "--slip", desk.folder / "post" / "slip").code == 0
+    monkeypatch.setenv("EVIDPACK_PACK_PASSPHRASE", passphrase(desk, "slip"))
+    said = desk.run("show", pack)
+    assert said.code == 0, said.err
+    assert "Case: AB-12" in said.words
+    file = desk.folder / "passphrase-of-pack.txt"
+    file.write_text(passphrase(desk, "slip").replace("-", " ").lower(), encoding="utf-8")
+    monkeypatch.delenv("EVIDPACK_PACK_PASSPHRASE")
+    assert desk.run("show", pack, "--passphrase-file", file).out == said.out
