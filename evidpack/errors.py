@@ -85,3 +85,7 @@ class TimeStampUnavailableError(TrustError):
 
 class SealError(EvidpackError):
     """The bundle could not be made; nothing stands under its name."""
+
+
+class UnsyncedError(SealError):
+    """The whole file stands under its name, but the disk did not confirm that it will stay."""

@@ -65,7 +65,7 @@ def command(
 
         say(explain_check(explain, gathered.intake.day, rule_set, later=later is not None))
         return 0
-    number = append_run(
+    added = append_run(
         day.absolute().parent,
         at=now,
         rules=rule_set,
@@ -75,10 +75,15 @@ def command(
     code = exit_code(gathered.findings)
     if as_json:
         said = as_values(gathered.intake.day, gathered.findings, rule_set)
-        say_json({"run": number, "exit_code": code, **said})
+        say_json({"run": added.number, "exit_code": code, **said})
     else:
         print_findings(gathered.intake.day, gathered.findings, rule_set)
-        mention(f"Run {number} was added to {day.absolute().parent / FILE_NAME}.")
+        mention(f"Run {added.number} was added to {day.absolute().parent / FILE_NAME}.")
+    if added.after_torn_line:
+        mention(
+            "The line before it was cut short, by a power cut perhaps. It stays as it is, and the "
+            "seal will hold it as a line that could not be read."
+        )
     return code
 
 

@@ -7,7 +7,10 @@ quick.  This is the one place where errors become exit codes.
 from __future__ import annotations
 
 import importlib
+import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
 from evidpack import __version__
@@ -56,7 +59,11 @@ def _run() -> int:
     from evidpack.errors import EvidpackError
 
     try:
-        result = build_group().main(standalone_mode=False)
+        with _stoppable():
+            result = build_group().main(standalone_mode=False)
+    except _StoppedError as stopped:
+        sys.stderr.write(f"\nstopped ({stopped}): nothing half-made was left behind\n")
+        return 128 + stopped.number
     except click.exceptions.Exit as error:
         return error.exit_code
     except click.ClickException as error:
@@ -80,6 +87,35 @@ def _run() -> int:
         complain_of_system(error)
         return 2
     return result if isinstance(result, int) else 0
+
+
+class _StoppedError(BaseException):
+    """The system asked this process to end.  No Exception, so that nothing takes it for a fault."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(signal.Signals(number).name)
+        self.number = number
+
+
+@contextmanager
+def _stoppable() -> Iterator[None]:
+    """A request to end (the computer shuts down, the terminal is closed) takes back what was begun,
+    as an interrupt does."""
+
+    def stop(number: int, _frame: object) -> None:
+        raise _StoppedError(number)
+
+    before = {}
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        # What was set to be ignored (nohup) stays so.
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            before[number] = signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def build_group() -> click.Group:

@@ -7,6 +7,7 @@ made: control characters are shown as escapes, never sent to the terminal.
 
 from __future__ import annotations
 
+import errno
 import json
 import shutil
 import sys
@@ -100,10 +101,30 @@ def complain(error: EvidpackError) -> None:
             sys.stderr.write("    " + clean(line) + "\n")
 
 
+# What to do about an error of the operating system, by its numbers.
+_ADVICE: Final = (
+    (
+        (errno.ENOSPC, errno.EDQUOT, errno.EFBIG),
+        "Free space on that disk, or choose a place on another one.",
+    ),
+    ((errno.EROFS,), "That disk or card can only be read: choose a place on another one."),
+    ((errno.EACCES, errno.EPERM), "Ask for the right to use it, or choose another place."),
+    (
+        (errno.ENOENT, errno.ENOTDIR, errno.ENODEV, errno.ENXIO),
+        "Check the name, and that the card or disk is still connected.",
+    ),
+)
+_OTHER_ADVICE: Final = (
+    "Check the disk, card or reader that it lies on: copy what can be read to another disk, and "
+    "work from there."
+)
+
+
 def complain_of_system(error: OSError) -> None:
-    """An error of the operating system, with the path that it concerns."""
-    where = f"{clean(str(error.filename))}: " if error.filename is not None else ""
-    sys.stderr.write(f"error: {where}{error.strerror or error}\n")
+    """An error of the operating system: the path that it concerns, and what to do."""
+    advice = next((text for numbers, text in _ADVICE if error.errno in numbers), _OTHER_ADVICE)
+    path = None if error.filename is None else str(error.filename)
+    complain(EvidpackError(error.strerror or str(error), path=path, hint=advice))
 
 
 class Progress:

@@ -209,8 +209,8 @@ def _read(archive: Archive, name: str) -> Generator[BagFault, None, bytes | None
         yield BagFault(
             item=name,
             message=error.message.removeprefix(f"{name} ").removeprefix(f"{name}: "),
-            expected=str(error.expected),
-            observed=str(error.observed),
+            expected=error.expected or "bytes that can be read",
+            observed=error.observed or "none",
         )
         return None
 

@@ -9,7 +9,6 @@ process that still runs by a lock (flock) that dies with its process.
 
 from __future__ import annotations
 
-import errno
 import os
 import re
 import secrets
@@ -23,7 +22,7 @@ from types import TracebackType
 from typing import BinaryIO, Self
 
 from evidpack.container.naming import give_name, sync_folder
-from evidpack.errors import SealError, UsageError
+from evidpack.errors import SealError, UnsyncedError, UsageError
 
 
 def _random_name() -> str:
@@ -53,12 +52,13 @@ class Placement:
     stream: BinaryIO
 
     def __init__(self, path: Path, *, random_name: Callable[[], str]) -> None:
+        # First, since a process that died between giving the name and here left both.
+        _remove_orphans(path)
         if os.path.lexists(path):
             raise _already(path)
         self.path = path
         self.temporary = path.with_name(f".{path.name}.{random_name()}.part")
         self._sync: _BackgroundSync | None = None
-        _remove_orphans(path)
         try:
             descriptor = self._create()
         except OSError as error:
@@ -74,12 +74,26 @@ class Placement:
         flags = os.O_RDWR | os.O_CREAT | os.O_EXCL
         flags |= getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOFOLLOW", 0)
         flags |= getattr(os, "O_BINARY", 0)
-        descriptor = os.open(self.temporary, flags, 0o600)
-        _lock(descriptor, wait=True)
-        if not self.temporary.exists():
-            # Between creating and locking it was taken for an orphan.
-            os.close(descriptor)
-            raise FileNotFoundError(errno.ENOENT, "another process cleared it away", None)
+        descriptor = -1
+        try:
+            descriptor = os.open(self.temporary, flags, 0o600)
+            _lock(descriptor, wait=True)
+            if not self.temporary.exists():
+                # Between creating and locking it was taken for an orphan.
+                raise UsageError(
+                    "another process is making a file of this name, and cleared ours away",
+                    path=str(self.path),
+                    hint="Let it end, and see what stands there then.",
+                )
+        except FileExistsError:
+            raise
+        except BaseException:
+            # An interrupt may come when the file is made and its descriptor is not known yet.
+            if descriptor >= 0:
+                os.close(descriptor)
+            with suppress(OSError):
+                self.temporary.unlink()
+            raise
         return descriptor
 
     def __enter__(self) -> Self:
@@ -101,6 +115,19 @@ class Placement:
         with suppress(OSError):
             self.temporary.unlink()
 
+    def write(self, data: bytes) -> None:
+        """Write all of `data`. Raises SealError where that fails."""
+        rest = memoryview(data)
+        try:
+            while rest:
+                rest = rest[self.stream.write(rest) :]
+        except OSError as error:
+            raise SealError(
+                f"the file cannot be written: {error.strerror or error}",
+                path=str(self.path),
+                hint="Nothing stands under its name. Free space there, or choose another place.",
+            ) from error
+
     def begin_sync(self) -> None:
         """Begin to sync what is written so far, while it is being verified; `publish` waits."""
         self.stream.flush()
@@ -111,7 +138,10 @@ class Placement:
 
         Raises:
             UsageError: something stands under the name meanwhile; it is left as it is.
-            SealError: the bytes cannot be synced, or the name cannot be given.
+            SealError: the bytes cannot be synced, or the name cannot be given, and nothing stands
+                under it.
+            UnsyncedError: the whole file stands under its name, but the disk did not confirm the
+                name, and did not let it be taken back.
         """
         try:
             self.stream.flush()
@@ -128,9 +158,27 @@ class Placement:
         try:
             sync_folder(self.path.parent)
         except OSError as error:
-            with suppress(OSError):
+            try:
                 self.path.unlink()
+            except OSError:
+                raise self._unsynced(error) from error
             raise self._failed(error) from error
+
+    @property
+    def stands(self) -> bool:
+        """Whether the file that was begun here stands under its name now."""
+        try:
+            return os.path.samestat(self.path.lstat(), os.fstat(self.stream.fileno()))
+        except (OSError, ValueError):  # ValueError: the stream is closed
+            return False
+
+    def _unsynced(self, error: OSError) -> UnsyncedError:
+        return UnsyncedError(
+            "the whole file stands under its name, but the disk did not confirm it: "
+            f"{error.strerror or error}",
+            path=str(self.path),
+            hint="Copy it to another disk now, verify the copy, and do not use this disk on.",
+        )
 
     def _failed(self, error: OSError) -> SealError:
         return SealError(

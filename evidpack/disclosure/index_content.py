@@ -14,6 +14,7 @@ from evidpack.disclosure.pack import PackFacts
 from evidpack.disclosure.plan import Revealed
 from evidpack.disclosure.redacted_stills import RedactedStill
 from evidpack.disclosure.releases import acknowledgement_code
+from evidpack.errors import ContainerError
 from evidpack.index.pack_content import (
     PackContent,
     PackExhibit,
@@ -41,17 +42,31 @@ _NOT_DETAILS = frozenset({"record_kind", "item_kind", "source_entry", "source_li
 
 
 def index_of_pack(facts: PackFacts) -> bytes:
-    """The index of a pack that is being made, as PDF."""
+    """The index of a pack that is being made, as PDF.
+
+    Raises ContainerError where the bundle cannot be read: a failing disk is no reason to leave out a
+    picture that is there.
+    """
     pictures = {layout.exhibit_picture(still.exhibit): still.png for still in facts.stills}
+    unread: list[ContainerError] = []
 
     def thumbnail(name: str) -> bytes:
         data = pictures.get(name)
         if data is None:
+            if facts.bundle.archive.member(name).size > MAX_STILL_BYTES:
+                raise ContainerError("the still is too large to be shown")
             path = name.removeprefix(layout.DATA)
-            data = facts.bundle.read_file(path, limit=MAX_STILL_BYTES)
+            try:
+                data = facts.bundle.read_file(path, limit=MAX_STILL_BYTES)
+            except ContainerError as error:
+                unread.append(error)
+                raise
         return make_thumbnail(io.BytesIO(data))
 
-    return build_pack_index(_content(facts), thumbnail=thumbnail)
+    pdf = build_pack_index(_content(facts), thumbnail=thumbnail)
+    if unread:
+        raise unread[0]
+    return pdf
 
 
 def _content(facts: PackFacts) -> PackContent:

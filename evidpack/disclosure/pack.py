@@ -70,8 +70,13 @@ def make_pack(
             encrypted=place.prepare(),
             redaction_findings=findings,
         )
-        order.before_publishing(made)
-        place.publish()
+        try:
+            order.before_publishing(made)
+            place.publish()
+        except BaseException as error:
+            if not place.stands:
+                order.given_up(error)
+            raise
     return made
 
 

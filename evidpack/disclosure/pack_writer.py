@@ -65,7 +65,7 @@ class PackOrder:
     authority's response, or is None.  `claimed_time` is aware, in whole seconds.  `random` is a
     source of secret bytes.  `release_log` is the digest of the log's last line.  `before_publishing`
     is called when all is made and verified, and nothing stands under the name yet: what it raises
-    stops the pack.
+    stops the pack.  `given_up` is called with the error where after that no pack was published.
     """
 
     signer: Signer
@@ -77,6 +77,7 @@ class PackOrder:
     release_log: bytes | None = None
     earlier: EarlierPack | None = None
     before_publishing: Callable[[MadePack], None] = lambda made: None  # noqa: ARG005
+    given_up: Callable[[BaseException], None] = lambda error: None  # noqa: ARG005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

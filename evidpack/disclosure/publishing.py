@@ -16,17 +16,18 @@ from typing import Final
 
 from evidpack import __version__
 from evidpack.container.layout import DECRYPTED_PACK
+from evidpack.container.place import new_file
 from evidpack.disclosure.decisions import Case, Decisions
 from evidpack.disclosure.earlier import EarlierPack
 from evidpack.disclosure.index_content import index_of_pack
 from evidpack.disclosure.pack import MadePack, PackFacts, PackOrder, make_pack
 from evidpack.disclosure.passphrase import new_passphrase
-from evidpack.disclosure.release_lines import Release
+from evidpack.disclosure.release_lines import LogLine, Release
 from evidpack.disclosure.releases import append_release, last_digest, read_releases, releases_in
 from evidpack.disclosure.sealed_bundle import SealedBundle
 from evidpack.disclosure.sensitive import sensitive_schedule
 from evidpack.disclosure.targets import EncryptedTarget, PlainTarget
-from evidpack.errors import UsageError
+from evidpack.errors import EvidpackError, UsageError
 from evidpack.index.slip import SlipContent, build_slip, slip_text
 from evidpack.proof.disclosure_statement import EarlierVerification
 from evidpack.sealing.order import Signer
@@ -81,7 +82,7 @@ def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication
     """Make and publish a pack.
 
     Raises as `make_pack`, and UsageError where a file stands in the way or sensitive material has no
-    schedule to go to; then no pack, slip or schedule is left.
+    schedule to go to; then no pack, slip or schedule is left.  UnsyncedError: all of them are there.
     """
     companions = _Companions(publication, decisions)
     on_record = read_releases(releases_beside(publication.bundle))
@@ -95,12 +96,9 @@ def publish(bundle: SealedBundle, decisions: Decisions, publication: Publication
         release_log=last_digest(on_record),
         earlier=publication.earlier,
         before_publishing=companions.write,
+        given_up=companions.take_back,
     )
-    try:
-        made = make_pack(bundle, decisions, order, companions.target())
-    except BaseException:
-        companions.remove()
-        raise
+    made = make_pack(bundle, decisions, order, companions.target())
     encrypted = made.encrypted
     return Published(
         pack=made,
@@ -129,7 +127,8 @@ class _Companions:
         self._publication = publication
         self._case = decisions.case
         self.passphrase = new_passphrase(publication.random) if publication.slip else None
-        self._written: list[Path] = []
+        self._written: list[tuple[Path, os.stat_result]] = []
+        self._recorded: LogLine | None = None
         self.slips: tuple[Path, ...] = ()
         if publication.slip is not None:
             _require_other_name(publication.output)
@@ -165,7 +164,7 @@ class _Companions:
             pdf, text = self.slips
             self._write(pdf, build_slip(content))
             self._write(text, slip_text(content))
-        append_release(
+        self._recorded = append_release(
             releases_beside(self._publication.bundle),
             _release(made, self._case),
             at=self._publication.now,
@@ -173,11 +172,19 @@ class _Companions:
             signer=self._publication.signer,
         )
 
-    def remove(self) -> None:
-        """Take back what was written."""
-        for path in self._written:
+    def take_back(self, error: BaseException) -> None:
+        """Remove what was written; a line in the log stays, and the error then says so."""
+        for path, begun in self._written:
             with suppress(OSError):
-                path.unlink()
+                # Not one that somebody else put there meanwhile.
+                if os.path.samestat(path.lstat(), begun):
+                    path.unlink()
+        if self._recorded is not None and isinstance(error, EvidpackError):
+            stays = (
+                f"Line {self._recorded.number} of the release log records this pack, which was not "
+                "made. Lines are never taken out: keep a note of it, and make the pack again."
+            )
+            error.hint = stays if error.hint is None else f"{error.hint}\n{stays}"
 
     def _write_schedule(self, made: MadePack) -> None:
         path, items = self._publication.sensitive, made.plan.sensitive
@@ -190,16 +197,11 @@ class _Companions:
             )
 
     def _write(self, path: Path, data: bytes) -> None:
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        try:
-            descriptor = os.open(path, flags, 0o600)
-        except FileExistsError:
-            raise UsageError("something stands under this name already", path=str(path)) from None
-        self._written.append(path)
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
+        with new_file(path) as placement:
+            placement.write(data)
+            # Before it has its name: an interrupt may come at any moment after.
+            self._written.append((path, os.fstat(placement.stream.fileno())))
+            placement.publish()
 
     def _slip(self, made: MadePack, passphrase: str) -> SlipContent:
         encrypted = made.encrypted

@@ -7,7 +7,6 @@ the log itself: each pack names the last line there was when it was made.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -16,6 +15,7 @@ from typing import BinaryIO, Final
 
 from cryptography import x509
 
+from evidpack.container.appending import append, locked_log
 from evidpack.disclosure.check_characters import (
     ALPHABET,
     checks,
@@ -177,7 +177,7 @@ def append_release(
             raise UsageError("the release log has this pack already", path=str(path))
         return release
 
-    return _append(path, say, at=at, by=by, signer=signer, flags=os.O_RDWR | os.O_CREAT)
+    return _append(path, say, at=at, by=by, signer=signer, create=True)
 
 
 def acknowledge(
@@ -234,20 +234,15 @@ def _append(
     at: datetime,
     by: str,
     signer: Signer,
-    flags: int = os.O_RDWR,
+    create: bool = False,
 ) -> LogLine:
     """Read the whole log, add a line, sync. One writer at a time, by a lock on the file."""
     try:
-        descriptor = os.open(path, flags | getattr(os, "O_BINARY", 0), 0o600)
-        with os.fdopen(descriptor, "r+b") as stream:
-            _lock(stream)
-            lines = parse_releases(stream.read(MAX_LOG_BYTES + 1), path=str(path))
+        with locked_log(path, create=create) as stream:
+            lines = parse_releases(_read(stream), path=str(path))
             line = _signed(lines, say(lines), at=at, by=by, signer=signer)
             parse_log_line(line.raw, path=str(path), number=line.number)
-            stream.seek(0, os.SEEK_END)
-            stream.write(line.raw + b"\n")
-            stream.flush()
-            os.fsync(stream.fileno())
+            append(stream, path, line.raw + b"\n")
     except OSError as error:
         raise _unreadable(path, error) from error
     return line
@@ -274,13 +269,13 @@ def _signed(
     return replace(line, raw=line.to_bytes())
 
 
-def _lock(stream: BinaryIO) -> None:
-    """Wait until nobody else writes; the lock ends with the file."""
-    try:
-        import fcntl
-    except ImportError:  # pragma: no cover - tests run on Linux
-        return
-    fcntl.flock(stream.fileno(), fcntl.LOCK_EX)
+def _read(stream: BinaryIO) -> bytes:
+    """All of an unbuffered stream, up to one byte more than a log may have."""
+    pieces, left = [], MAX_LOG_BYTES + 1
+    while left and (piece := stream.read(left)):
+        pieces.append(piece)
+        left -= len(piece)
+    return b"".join(pieces)
 
 
 def _unreadable(path: Path, error: OSError) -> UsageError:

@@ -26,6 +26,10 @@ class Place(Protocol):
     def stream(self) -> BinaryIO:
         """Seekable, for reading and writing."""
 
+    @property
+    def stands(self) -> bool:
+        """Whether what was begun here stands under its name now."""
+
     def prepare(self) -> Encrypted | None:
         """Encrypt what was written, where it is to be encrypted."""
 
@@ -58,6 +62,11 @@ class _Plain:
     def __init__(self, placement: Placement) -> None:
         self._placement = placement
         self.stream = placement.stream
+
+    @property
+    def stands(self) -> bool:
+        """Whether the pack stands under its name now."""
+        return self._placement.stands
 
     def prepare(self) -> None:
         """Nothing is to be encrypted."""
@@ -105,8 +114,9 @@ class EncryptedTarget:
     @contextmanager
     def begin(self, needed_bytes: int) -> Iterator[_Encrypting]:
         """A temporary plain file; publishing encrypts it to the path."""
-        require_space(self.path.absolute().parent, needed_bytes)
-        with new_file(self.path) as placement, tempfile.TemporaryFile() as plain:
+        folder = self.path.absolute().parent
+        require_space(folder, 2 * needed_bytes)
+        with new_file(self.path) as placement, tempfile.TemporaryFile(dir=folder) as plain:
             yield _Encrypting(self, placement, plain)
 
 
@@ -117,6 +127,11 @@ class _Encrypting:
         self._target = target
         self._placement = placement
         self.stream = cast("BinaryIO", plain)
+
+    @property
+    def stands(self) -> bool:
+        """Whether the encrypted pack stands under its name now."""
+        return self._placement.stands
 
     def prepare(self) -> Encrypted:
         """Encrypt the plain pack; the digest and size of what came out."""

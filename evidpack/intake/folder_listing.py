@@ -68,7 +68,7 @@ def list_folder(root: Path) -> Listing:
 def _list_one(
     disk_path: bytes, relative: bytes, depth: int, listing: Listing
 ) -> list[tuple[bytes, bytes, int]]:
-    shown = text_or_hex(relative) or "."
+    shown = text_or_hex(relative or disk_path)
     if depth > _MAX_DEPTH:
         raise IntakeError("folders are nested too deep", path=shown)
     folders: list[tuple[bytes, bytes, int]] = []
@@ -77,7 +77,8 @@ def _list_one(
         for child in children:
             count += 1
             name = relative + b"/" + child.name if relative else child.name
-            status = child.stat(follow_symlinks=False)
+            with disk_errors(text_or_hex(name)):
+                status = child.stat(follow_symlinks=False)
             if stat.S_ISLNK(status.st_mode) or _is_reparse_point(status):
                 listing.refused.append(f"{text_or_hex(name)} (link)")
             elif stat.S_ISDIR(status.st_mode):

@@ -99,12 +99,22 @@ def _pixels_or_none(data: bytes, key: bytes, path: str) -> PixelFacts | None:
     the re-check expects none."""
     try:
         return pixel_facts(data, key, path=path)
-    except IntakeError:
+    except IntakeError as error:
+        if isinstance(error.__cause__, MemoryError):
+            # The re-check, on a computer with more of it, would find pixels that were not sealed.
+            raise
         return None
 
 
 def _whole(stream: BinaryIO, item: Item) -> bytes:
-    data = stream.read(item.size + 1)
+    try:
+        data = stream.read(item.size + 1)
+    except OSError as error:
+        raise IntakeError(
+            f"the file cannot be read: {error.strerror or error}",
+            path=item.path,
+            hint="Nothing was sealed. Check the card or its reader, or copy the export again.",
+        ) from error
     if len(data) != item.size:
         raise ExportChangedError(
             "a file of the export changed while it was being read",

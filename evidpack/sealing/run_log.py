@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
-from evidpack.errors import ProofError
+from evidpack.container.appending import append, locked_log
+from evidpack.errors import ProofError, UsageError
 from evidpack.intake.run_history import RunHistory, SaidFinding, changes
 from evidpack.intake.run_log import read_runs
 from evidpack.limits import MAX_RUN_LOG_BYTES, MIB
@@ -25,32 +27,77 @@ from evidpack.rules.ruleset import RuleSet
 
 FILE_NAME: Final = "runs.jsonl"
 _ROOM_BYTES: Final = 1 * MIB  # for either list of findings, well below what a ledger line holds
-_KEEP: Final = "Keep the file as it is under another name, beside day.toml, and check again."
+_SHOWN_BYTES: Final = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddedRun:
+    """The number of the line that was added, from 1, and whether the one before was cut short."""
+
+    number: int
+    after_torn_line: bool
 
 
 def append_run(
     folder: Path, *, at: datetime, rules: RuleSet, rules_sha256: bytes, findings: Iterable[Finding]
-) -> int:
-    """Add one line to the run log in `folder` and return its number, counted from 1.
+) -> AddedRun:
+    """Add one line to the run log in `folder`, synced; one process at a time.
 
     The line names the SHA-256 of the line before it (zeros for the first), and the adverse findings
-    that the run before did not have or that are gone.  Raises ProofError where the last line present
-    is not one of ours, or the log has no room.
+    that the run before did not have or that are gone.  A last line that was cut short, by a power
+    cut say, stays as it is, ended by a line feed: the seal then holds it as a line that could not be
+    read.
+
+    Raises UsageError where the log cannot be written; ProofError where its last whole line is not
+    one of ours, or it has no room.  Then the log is as it was.
     """
     path = folder / FILE_NAME
-    data = _present(path)
-    number, previous = _last(data, path)
     found = list(findings)
-    counts = Counter(finding.outcome.value for finding in found)
-    history = RunHistory()
-    for _ in read_runs(data, history, path=str(path)):
-        pass
-    adverse = [SaidFinding.of(finding) for finding in found if finding.adverse]
-    told, gone_now = changes(history.standing, adverse)
-    new, gone = _fitting(told), _fitting(gone_now)
+    try:
+        with locked_log(path, create=True, mode=0o644) as stream:
+            data = _read(stream)
+            last = _last(data, path)
+            line = _line(
+                last, _changes(data, found, path),
+                at=at, rules=rules, rules_sha256=rules_sha256, findings=found,
+            )  # fmt: skip
+            added = (b"" if last.ended else b"\n") + line + b"\n"
+            if len(data) + len(added) > MAX_RUN_LOG_BYTES:
+                raise _no_room(path)
+            append(stream, path, added)
+    except OSError as error:
+        raise UsageError(
+            f"the run log cannot be read or written: {error.strerror or error}",
+            path=str(path),
+            hint="Each run is recorded beside day.toml, so day.toml and its unit folder must lie "
+            "on a disk that you may write to and that has room. The export may stay where it is.",
+        ) from error
+    return AddedRun(number=last.number + 1, after_torn_line=last.torn)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Last:
+    """The last line there is: digest, number of the last whole run, how it ends."""
+
+    number: int = 0
+    digest: bytes = bytes(32)
+    ended: bool = True
+    torn: bool = False
+
+
+def _line(
+    last: _Last,
+    changed: dict[str, JsonValue],
+    *,
+    at: datetime,
+    rules: RuleSet,
+    rules_sha256: bytes,
+    findings: Sequence[Finding],
+) -> bytes:
+    counts = Counter(finding.outcome.value for finding in findings)
     line: JsonValue = {
-        "run": number + 1,
-        "previous": previous.hex(),
+        "run": last.number + 1,
+        "previous": last.digest.hex(),
         "at": at.isoformat(),
         "rule_set": {
             "name": rules.name,
@@ -58,17 +105,25 @@ def append_run(
             "sha256": rules_sha256.hex(),
         },
         "counts": {outcome.value: counts[outcome.value] for outcome in Outcome},
-        "adverse": len(adverse),
+        "adverse": sum(finding.adverse for finding in findings),
+        **changed,
+    }
+    return canonical_bytes(line)
+
+
+def _changes(data: bytes, findings: Sequence[Finding], path: Path) -> dict[str, JsonValue]:
+    """What is new and what is gone against the runs before, and how much had no room."""
+    history = RunHistory()
+    for _ in read_runs(data, history, path=str(path)):
+        pass
+    adverse = [SaidFinding.of(finding) for finding in findings if finding.adverse]
+    told, gone_now = changes(history.standing, adverse)
+    new, gone = _fitting(told), _fitting(gone_now)
+    return {
         "new": [*new],
         "gone": [*gone],
         "left_out": len(told) - len(new) + len(gone_now) - len(gone),
     }
-    written = canonical_bytes(line) + b"\n"
-    if len(data) + len(written) > MAX_RUN_LOG_BYTES:
-        raise ProofError("the run log has no room for another run", path=str(path), hint=_KEEP)
-    with path.open("ab") as stream:
-        stream.write(written)
-    return number + 1
 
 
 def _fitting(findings: Sequence[SaidFinding]) -> list[dict[str, JsonValue]]:
@@ -83,28 +138,55 @@ def _fitting(findings: Sequence[SaidFinding]) -> list[dict[str, JsonValue]]:
     return kept
 
 
-def _present(path: Path) -> bytes:
-    """The log as it stands. Raises ProofError where it is too large or breaks off."""
-    if not path.exists():
-        return b""
-    with path.open("rb") as stream:
-        data = stream.read(MAX_RUN_LOG_BYTES + 1)
-    if len(data) > MAX_RUN_LOG_BYTES or not data.endswith(b"\n") or data == b"\n":
+def _read(stream: BinaryIO) -> bytes:
+    """All of an unbuffered stream, up to one byte more than the log may have."""
+    pieces, left = [], MAX_RUN_LOG_BYTES + 1
+    while left and (piece := stream.read(left)):
+        pieces.append(piece)
+        left -= len(piece)
+    return b"".join(pieces)
+
+
+def _no_room(path: Path) -> ProofError:
+    return ProofError(
+        "the run log has no room for another run",
+        path=str(path),
+        expected=f"at most {MAX_RUN_LOG_BYTES} bytes",
+        observed="more",
+        hint="Seal the day with it. Keep it as it is under another name, beside day.toml, and check "
+        "again.",
+    )
+
+
+def _last(data: bytes, path: Path) -> _Last:
+    """Raises ProofError where the last line is whole and is not one of ours."""
+    *lines, rest = data.split(b"\n")
+    if rest:
+        number = _number(rest)
+        torn = number is None
+        if number is None:
+            number = next((n for line in reversed(lines) if (n := _number(line)) is not None), 0)
+        return _Last(number=number, digest=sha256(rest), ended=False, torn=torn)
+    if not lines:
+        return _Last()
+    number = _number(lines[-1])
+    if number is None:
         raise ProofError(
-            "the run log is too large or its last line is incomplete", path=str(path), hint=_KEEP
+            "the last line of the run log is not one that a run of the checks adds",
+            path=str(path),
+            line=len(lines),
+            expected="canonical JSON with a run's number",
+            observed=lines[-1][:_SHOWN_BYTES].decode("utf-8", "backslashreplace"),
+            hint="Keep a copy of the file. Take that line out, and say in notes.toml that you did.",
         )
-    return data
+    return _Last(number=number, digest=sha256(lines[-1]))
 
 
-def _last(data: bytes, path: Path) -> tuple[int, bytes]:
-    """Number and digest of the last line, or zeros where there is none."""
-    if not data:
-        return 0, bytes(32)
-    lines = data.split(b"\n")[:-1]
-    value = parse_canonical(lines[-1], path=str(path), line=len(lines))
+def _number(line: bytes) -> int | None:
+    """The number of the run that a line records, None where it is no such line."""
+    try:
+        value = parse_canonical(line, path=FILE_NAME)
+    except ProofError:
+        return None
     number = value.get("run") if isinstance(value, dict) else None
-    if not isinstance(number, int):
-        raise ProofError(
-            "the last line of the run log has no number", path=str(path), line=len(lines)
-        )
-    return number, sha256(lines[-1])
+    return number if isinstance(number, int) and number > 0 else None

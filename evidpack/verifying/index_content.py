@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from io import BytesIO
 from typing import BinaryIO, cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -23,8 +24,10 @@ from evidpack.index.content import (
 )
 from evidpack.index.index import build_index
 from evidpack.index.sheet import PAPER_SIZES, PaperName
-from evidpack.index.thumbnails import make_thumbnail
+from evidpack.index.thumbnails import ThumbnailError, make_thumbnail
+from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.intake import Intake
+from evidpack.limits import MAX_STILL_BYTES
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.proof.canonical import parse_canonical
@@ -59,16 +62,37 @@ class IndexFacts:
 
 
 def index_pdf(facts: IndexFacts, *, open_file: Callable[[str], BinaryIO]) -> bytes:
-    """The index; `open_file` gives the bytes of a still by its path under the data folder."""
+    """The index; `open_file` gives the bytes of a still by its path under the data folder.
+
+    A still that cannot be decoded has no picture in the index.  One that cannot be read is an error:
+    the index made again from the bundle would have its picture.
+
+    Raises:
+        IntakeError: the bytes of a still cannot be read.
+        EvidpackError: as `open_file` raises it.
+    """
+    unread: list[EvidpackError] = []
 
     def thumbnail(path: str) -> bytes | None:
         try:
-            with open_file(path) as stream:
-                return make_thumbnail(stream)
-        except EvidpackError:
+            data = _whole(open_file, path)
+        except EvidpackError as error:
+            unread.append(error)
+            return None
+        try:
+            return make_thumbnail(BytesIO(data))
+        except ThumbnailError:
             return None
 
-    return build_index(_content(facts), thumbnail=thumbnail, workers=os.cpu_count() or 1)
+    pdf = build_index(_content(facts), thumbnail=thumbnail, workers=os.cpu_count() or 1)
+    if unread:
+        raise unread[0]
+    return pdf
+
+
+def _whole(open_file: Callable[[str], BinaryIO], path: str) -> bytes:
+    with disk_errors(path), open_file(path) as stream:
+        return stream.read(MAX_STILL_BYTES)
 
 
 def _content(facts: IndexFacts) -> IndexContent:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from evidpack.container import layout
+from evidpack.errors import EvidpackError
 from evidpack.index.content import IndexedFile
 from evidpack.intake.intake import Intake
 from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES
@@ -16,7 +17,7 @@ from evidpack.rules.ruleset import RuleSet
 from evidpack.trust.cms import parse_signature
 from evidpack.verifying.index_content import IndexFacts, index_pdf
 from evidpack.verifying.ledger_walk import LedgerWalk
-from evidpack.verifying.report import Fault
+from evidpack.verifying.report import Fault, fault_from
 from evidpack.verifying.sealed_source import SealedSource
 
 if TYPE_CHECKING:
@@ -64,7 +65,10 @@ def index_fault(
         evidpack_version=statement.versions.get("evidpack", ""),
         note=archive.read(note, limit=MAX_STATEMENT_BYTES),
     )
-    again = sha256(index_pdf(facts, open_file=SealedSource(archive, walk, "export").open))
+    try:
+        again = sha256(index_pdf(facts, open_file=SealedSource(archive, walk, "export").open))
+    except EvidpackError as error:
+        return fault_from(error, layout.INDEX)
     sealed = statement.pinned[layout.INDEX]
     if again == sealed:
         return None

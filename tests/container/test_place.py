@@ -275,7 +275,7 @@ def test_says_so_when_it_was_cleared_away_before_it_was_locked(tmp_path: Path, m
         return True
 
     monkeypatch.setattr(place, "_lock", slow)
-    with pytest.raises(UsageError, match="another process cleared it away"):
+    with pytest.raises(UsageError, match="another process is making a file of this name"):
         new_file(tmp_path / "day.zip")
 
 
