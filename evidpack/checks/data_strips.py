@@ -17,6 +17,7 @@ from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.model.units import Length, Speed
 
+FIELDS: Final = ("speed", "range", "time", "site")
 SOURCE: Final = "French order of 4 June 2009: image data repeats the display exactly"
 _ADVICE: Final = (
     "The workshop can say how the strip is made; the operator whether it was typed rightly."
@@ -68,6 +69,7 @@ def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
     steps = _Steps(look) if strips else None
     agreed: list[int] = []
     bare: list[int] = []
+    partly: dict[str, list[int]] = {}
     for reading in look.readings:
         stills = look.stills_of_captures.get(reading.number, ())
         found = [
@@ -90,12 +92,30 @@ def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
                 limit=recorded,
                 source=SOURCE,
             )
-        if not wrong:
+        silent = [name for name in FIELDS if not all(_states(strip, name) for strip in found)]
+        for name in silent:
+            partly.setdefault(name, []).append(reading.number)
+        if not wrong and len(silent) < len(FIELDS):
             agreed.append(reading.number)
-    yield from _summed(say, bare, agreed)
+    yield from _summed(say, bare, partly, agreed)
 
 
-def _summed(say: Say, bare: list[int], agreed: list[int]) -> Iterator[Finding]:
+def _states(strip: Record, name: str) -> bool:
+    return any(key == name or key.startswith(f"{name}_") for key in strip.values)
+
+
+def _summed(
+    say: Say, bare: list[int], partly: Mapping[str, list[int]], agreed: list[int]
+) -> Iterator[Finding]:
+    for name, numbers in partly.items():
+        yield say.missing(
+            captures(numbers),
+            f"The {name} in the data strip is not on record for {captures(numbers)}, so it can't be "
+            "compared.",
+            "A named reviewer can type the strip's fields; the meter may export them.",
+            needs="data_strip",
+            measured=len(numbers),
+        )
     if bare:
         yield say.missing(
             captures(bare),
@@ -107,7 +127,7 @@ def _summed(say: Say, bare: list[int], agreed: list[int]) -> Iterator[Finding]:
     if agreed:
         yield say.passed(
             captures(agreed),
-            f"The data strips of {captures(agreed)} agree with their records.",
+            f"What is on record of the data strips of {captures(agreed)} agrees with their readings.",
             measured=len(agreed),
             source=SOURCE,
         )

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from evidpack.checks.certificate_lookup import plain
 from evidpack.checks.clock_model import Order, Placement, order
 from evidpack.checks.day_parts import Session
 from evidpack.checks.look import Look
@@ -28,7 +29,8 @@ class _Bracket:
     """What the tests have to bracket: sessions of one meter, their tests and readings."""
 
     subject: str
-    tests: tuple[Record, ...]
+    tests: tuple[Record, ...]  # on the meter of the sessions
+    elsewhere: tuple[Record, ...]  # on another meter
     numbers: tuple[int, ...]  # captures
     first: Placement
     last: Placement
@@ -58,7 +60,7 @@ def tests_before_and_after(look: Look, say: Say) -> Iterator[Finding]:
         if bracket is None:
             yield say.not_applicable(subject, f"No timed readings in {subject} to bracket.")
             continue
-        if not bracket.tests:
+        if not bracket.tests and not bracket.elsewhere:
             yield say.missing(
                 subject,
                 f"No device test is on record for {subject}.",
@@ -108,13 +110,16 @@ def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | N
     first, last = min(placed)[1], max(placed)[1]
     tests = {record.source: record for session in group for record in look.tests_of(session)}
     if len(group) > 1 or look.rules.value("tests_scope").text == "shift":
-        meter = group[0].meter
         for record in look.day.of(RecordKind.DEVICE_TEST):
-            if record.text("meter") == meter:
+            if plain(record.text("meter") or "") == plain(group[0].meter):
                 tests[record.source] = record
+    meter = plain(group[0].meter)
+    found = [tests[source] for source in sorted(tests, key=str)]
+    own = [one for one in found if plain(one.text("meter") or meter) == meter]
     return _Bracket(
         subject=subject,
-        tests=tuple(tests[source] for source in sorted(tests, key=str)),
+        tests=tuple(own),
+        elsewhere=tuple(one for one in found if one not in own),
         numbers=tuple(sorted(number for _, number in placed)),
         first=look.placements[first],
         last=look.placements[last],
@@ -127,6 +132,18 @@ def _one_side(look: Look, say: Say, bracket: _Bracket, side: _Side) -> Iterator[
     rule = look.rules.value(side.rule)
     results = {name: _results(look, bracket, side, name) for name in rule.texts}
     passed = [name for name in rule.texts if results[name] == "passed"]
+    elsewhere = [name for name in rule.texts if results[name] == "elsewhere"]
+    if elsewhere:
+        yield say.missing(
+            bracket.subject,
+            f"Tests of {bracket.subject} that are due {side.word} {captures([side.number])} are on "
+            f"record for another meter only: {', '.join(elsewhere)}.",
+            _ADVICE,
+            needs="device_tests",
+            measured=[*elsewhere],
+            rule=rule,
+            told_by="1",
+        )
     yield from _adverse(look, say, bracket, side, results)
     undecided = [name for name in rule.texts if results[name] == "undecidable"]
     if undecided:
@@ -186,7 +203,7 @@ def _adverse(
 
 def _results(look: Look, bracket: _Bracket, side: _Side, name: str) -> str:
     """``passed``, ``mixed`` (a fail, then a pass nearer to the readings), ``failed``,
-    ``undecidable`` or ``absent``.
+    ``undecidable``, ``elsewhere`` (on another meter alone) or ``absent``.
     """
     here: list[tuple[float, str]] = []
     undecidable = False
@@ -200,7 +217,15 @@ def _results(look: Look, bracket: _Bracket, side: _Side, name: str) -> str:
         elif decided is Order.UNDECIDABLE:
             undecidable = True
     if not here:
-        return "undecidable" if undecidable else "absent"
+        if undecidable:
+            return "undecidable"
+        there = any(
+            one.text("test") == name
+            and (place := look.place(one, "time")) is not None
+            and side.order(place) is Order.YES
+            for one in bracket.elsewhere
+        )
+        return "elsewhere" if there else "absent"
     here.sort()
     # The last test stands on either side: a re-test is there to replace what came before it.
     if here[-1][1] != "pass":

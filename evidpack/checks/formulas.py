@@ -83,6 +83,7 @@ FORMULAS: Final[dict[str, tuple[str, ...]]] = {
     "15": (
         "site on record, authorised on the dates, limit = order in force, else site",
         "0 ≤ session − signs seen ≤ limit in days, signs not found missing from then on",
+        "great-circle distance of set-up and readings from the site ≤ limit; direction = the site's",
     ),
     "16": (
         (
@@ -135,7 +136,7 @@ KEYS_READ: Final[dict[str, tuple[str, ...]]] = {
     "12": ("second_speed_coverage", "reading_uncertainty"),
     "13": ("vehicles_in_beam",),
     "14": ("range_chain_window", "range_chain_acceleration", "range_chain_length"),
-    "15": ("signs_seen_days",),
+    "15": ("signs_seen_days", "site_distance_limit"),
     "16": (
         "deduction_fixed",
         "deduction_share",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from evidpack.checks.look import Look
+from evidpack.checks.loose_ends import loose_ends
 from evidpack.checks.saying import Say, captures, names, spans
 from evidpack.checks.undermining import Related, related_discards
 from evidpack.model.fields import RecordKind
@@ -23,6 +24,7 @@ def everything_listed(look: Look, say: Say) -> Iterator[Finding]:
     yield from _joined(look, say)
     yield from _unreadable(look, say)
     yield from _counts(look, say)
+    yield from loose_ends(look, say)
     yield from _discarded(look, say)
     yield from _past_runs(look, say)
 

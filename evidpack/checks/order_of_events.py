@@ -57,12 +57,46 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
                 session.subject, f"Session {session.id} has no readings to put in order."
             )
             continue
+        yield from _set_up(look, say, session, readings)
         yield from _opinions(look, say, session, readings)
         yield from _stills(look, say, session, readings)
         yield from _within(look, say, session, readings)
     yield from _without_session(look, say)
     yield from report_signed_after(look, say)
     yield from before_seal(look, say)
+
+
+def _set_up(
+    look: Look, say: Say, session: Session, readings: Iterable[Reading]
+) -> Iterator[Finding]:
+    """Set-up tests that were done between the first opinion and the first reading."""
+    placed = [
+        (place, opinion)
+        for reading in readings
+        if (place := look.placements.get(reading.number)) is not None
+        and (opinion := look.place(reading.record, "opinion_time")) is not None
+    ]
+    if not placed:
+        return
+    reading, opinion = min(placed, key=lambda one: one[0].at_s)
+    late = [
+        place.at_s - opinion.at_s
+        for test in look.tests_of(session)
+        if (place := look.place(test, "time")) is not None
+        and order(place, reading) is Order.YES
+        and order(place, opinion) is Order.NO
+    ]
+    if late:
+        yield say.query(
+            session.subject,
+            f"Set-up tests of session {session.id} are timed after the opinion of its first reading, "
+            f"by up to {duration_text(max(late))}.",
+            "The operator can say whether the meter was ready when the opinion was formed.",
+            measured=figure(max(late)),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
 
 
 def _opinions(

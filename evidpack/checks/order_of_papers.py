@@ -76,21 +76,55 @@ def _signed(
 
 
 def before_seal(look: Look, say: Say) -> Iterator[Finding]:
-    """No reading is timed after the check or the claimed sealing time."""
-    now = look.day.now.timestamp()
+    """No reading, test or signature is timed after the check or the claimed sealing time."""
     late = [
         reading.number
         for reading in look.readings
-        if (place := look.placements.get(reading.number)) is not None
-        and place.at_s - (place.uncertainty_s or 0.0) - place.half_width_s - place.resolution_s
-        > now
+        if _is_later(look, look.placements.get(reading.number))
     ]
-    if late:
+    tests = sum(
+        _is_later(look, look.place(test, "time")) for test in look.day.of(RecordKind.DEVICE_TEST)
+    )
+    if late or tests:
+        parts = [captures(late)] if late else []
+        parts += [f"{tests} device {'test' if tests == 1 else 'tests'}"] if tests else []
         yield say.failed(
-            captures(late),
-            f"{upper_first(captures(late))} are timed after this check or seal was made.",
+            captures(late) if late else "device tests",
+            f"{upper_first(' and '.join(parts))} {'is' if len(late) + tests == 1 else 'are'} timed "
+            "after this check or seal was made.",
             "The operator can say how the meter's clock was set; the office can check its own.",
-            measured=len(late),
+            measured=len(late) + tests,
             limit=0,
             source=SOURCE,
         )
+    else:  # a report follows what it is about
+        yield from _reports(look, say)
+
+
+def _reports(look: Look, say: Say) -> Iterator[Finding]:
+    """Reports that are signed after the check or the claimed sealing time."""
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+        signed = look.place(record, "signed")
+        if signed is None or not _is_later(look, signed):
+            continue
+        named = record.text("session")
+        subject = f"report of session {named}" if named else "day report"
+        after = signed.at_s - look.day.now.timestamp()
+        yield say.failed(
+            subject,
+            f"The {subject} bears a signature of {duration_text(after)} after this check or seal "
+            "was made.",
+            "The person who signed can explain it.",
+            measured=figure(after),
+            limit=0,
+            unit="s",
+            source=SOURCE,
+        )
+
+
+def _is_later(look: Look, place: Placement | None) -> bool:
+    """Whether a time lies after the check or the claimed sealing time beyond all doubt."""
+    if place is None:
+        return False
+    slack = (place.uncertainty_s or 0.0) + place.half_width_s + place.resolution_s
+    return place.at_s - slack > look.day.now.timestamp()

@@ -27,6 +27,7 @@ from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 
 _OFFICE: Final = "The unit's records office can supply"
+_SINCE_SOURCE: Final = "common practice, no source: a calibration covers the meter as it was left"
 
 
 def certificate_is_for_this_meter(look: Look, say: Say) -> Iterator[Finding]:
@@ -183,9 +184,8 @@ def _covered(
         yield say.failed(
             session.subject, why, advice, measured=measured, rule=rule, limit=limit, unit="date"
         )
-    elif broken:
-        yield from broken
-    else:
+    yield from broken
+    if wrong is None and not broken:
         yield say.passed(
             session.subject,
             f"Meter {session.meter} was calibrated on {calibrated} (certificate {number}), "
@@ -238,7 +238,6 @@ def _since(
             f"calibration of {calibrated} and before the end of session {session.id}"
         )
         advice = "The workshop can say what was done, and the laboratory whether it recalibrated."
-        source = look.rules.value("calibration_interval").source
         edge = happened == calibrated or happened >= dates[0]
         why = "; the dates alone don't say which came first." if edge else "."
         speak = say.query if edge or event == "firmware-changed" else say.failed
@@ -249,7 +248,7 @@ def _since(
             measured=happened.isoformat(),
             limit=calibrated.isoformat(),
             unit="date",
-            source=source,
+            source=_SINCE_SOURCE,
         )
 
 

@@ -46,7 +46,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2",
         title="Calibration in date",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=paperwork.calibration_in_date,
         inputs=("calibration_certificate",),
@@ -82,7 +82,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="4",
         title="Tests before and after",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=device_tests.tests_before_and_after,
         inputs=("device_tests", "order"),
@@ -109,7 +109,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="7",
         title="Order of events",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=order_of_events.order_of_events,
         inputs=("opinion_time", "order"),
@@ -145,7 +145,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="11",
         title="Still agrees with record",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=images.still_agrees,
         inputs=("data_strip", "still_time", "thumbnail"),
@@ -181,10 +181,17 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="15",
         title="Site authorised",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=site.site_authorised,
-        inputs=("site", "speed_limit", "signs_seen", "reduced_limit_signs"),
+        inputs=(
+            "site",
+            "speed_limit",
+            "signs_seen",
+            "reduced_limit_signs",
+            "position",
+            "direction",
+        ),
         source="common practice, no source",
     ),
     Check(
@@ -208,10 +215,10 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="18",
         title="Everything listed",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=listing.everything_listed,
-        inputs=("joining",),
+        inputs=("joining", "items_named"),
         source="common practice, no source",
     ),
     Check(

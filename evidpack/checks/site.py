@@ -6,9 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.directions import direction_authorised
 from evidpack.checks.geometry import site_of
 from evidpack.checks.limit_orders import covers, limit_for, orders_of
 from evidpack.checks.look import Look
+from evidpack.checks.position import nearest_site, stood_at_site
 from evidpack.checks.saying import Say, captures, figure
 from evidpack.checks.signs import signs_in_place
 from evidpack.checks.times import read_date
@@ -23,31 +25,47 @@ _DIGITS: Final = 6
 
 
 def site_authorised(look: Look, say: Say) -> Iterator[Finding]:
-    """Check 15: site, dates, speed limit, order and signs."""
+    """Check 15: site, dates, speed limit, order, signs, position and direction."""
     for session in look.sessions:
         site = site_of(look, session)
         if site is None:
-            known = look.day.of(RecordKind.SITE)
-            if known:
-                yield say.failed(
-                    session.subject,
-                    f"Session {session.id} was done at site {session.site}, which is none of the "
-                    f"{len(known)} sites on record.",
-                    _HIGHWAYS,
-                    measured=session.site,
-                    source=SOURCE,
-                )
-            else:
-                yield say.missing(
-                    session.subject,
-                    f"There is no record of site {session.site} of session {session.id}.",
-                    _HIGHWAYS,
-                    needs="site",
-                )
+            yield _unknown(look, say, session)
             continue
         yield from _dates(say, session, site)
         yield from signs_in_place(look, say, session)
         yield from _limits(look, say, session)
+    yield from stood_at_site(look, say)
+    yield from direction_authorised(look, say)
+
+
+def _unknown(look: Look, say: Say, session: Session) -> Finding:
+    """A site that is not on record: beside others, beside one that lies near, or without any."""
+    known = look.day.of(RecordKind.SITE)
+    if not known:
+        return say.missing(
+            session.subject,
+            f"There is no record of site {session.site} of session {session.id}.",
+            _HIGHWAYS,
+            needs="site",
+        )
+    sentence = (
+        f"Session {session.id} was done at site {session.site}, which is none of the {len(known)} "
+        "sites on record"
+    )
+    near, rule = nearest_site(look, session), look.rules.find("site_distance_limit")
+    if near is not None and rule is not None and near[1] <= rule.metres:
+        return say.query(
+            session.subject,
+            f"{sentence}; the meter stood {figure(near[1], 1):g} m from site {near[0].text('id')}.",
+            "The operator can say whether that is the site that was meant.",
+            measured=figure(near[1], 1),
+            rule=rule,
+            limit=rule.metres,
+            unit="m",
+        )
+    return say.failed(
+        session.subject, f"{sentence}.", _HIGHWAYS, measured=session.site, source=SOURCE
+    )
 
 
 def _dates(say: Say, session: Session, site: Record) -> Iterator[Finding]:

@@ -13,6 +13,7 @@ from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.geometry import cosine_factor, site_of
 from evidpack.checks.limit_orders import limit_for
 from evidpack.checks.look import Look
+from evidpack.checks.position import distance_m, place_of
 from evidpack.checks.pulse_judge import PulseJudge
 from evidpack.checks.readings import pulse_series, window_for
 from evidpack.checks.regression import PulseFitter
@@ -172,6 +173,28 @@ def _cosines(look: Look) -> Iterator[str]:
             )
 
 
+def _positions(look: Look) -> Iterator[str]:
+    for session in look.sessions:
+        site = site_of(look, session)
+        due = place_of(site)
+        if site is None or due is None:
+            continue
+        yield f"site {session.site}: {due.latitude:g}, {due.longitude:g} degrees [{site.source}]"
+        stood = place_of(session.record)
+        if stood is not None:
+            yield (
+                f"session {session.id}: {stood.latitude:g}, {stood.longitude:g} degrees, "
+                f"{distance_m(stood, due):.1f} m away [{session.record.source}]"
+            )
+        for reading in look.by_session.get(session.id, ()):
+            taken = place_of(reading.record)
+            if taken is not None:
+                yield (
+                    f"capture {reading.number}: {taken.latitude:g}, {taken.longitude:g} degrees, "
+                    f"{distance_m(taken, due):.1f} m away [{reading.record.source}]"
+                )
+
+
 def _thresholds(look: Look) -> Iterator[str]:
     sessions = {session.id: session for session in look.sessions}
     for reading in look.readings:
@@ -208,6 +231,7 @@ WORKINGS: Final[dict[str, Callable[[Look], Iterator[str]]]] = {
     "11": _order,
     "12": _second,
     "14": _cosines,
+    "15": _positions,
     "16": _thresholds,
     "20": _events,
 }

@@ -59,6 +59,9 @@ def _session(session: Session) -> str:
             f'site = "{session.site.id}"',
             f'start = "{_local(session.start)}"',
             f'end = "{_local(session.end)}"',
+            f"latitude_deg = {session.site.position[0] + 0.0001:.4f}",
+            f"longitude_deg = {session.site.position[1]:.4f}",
+            f'direction = "{session.site.direction}"',
             f"operators = [{', '.join(people)}]",
             "",
         )

@@ -39,6 +39,7 @@ class Site:
     height_m: float
     receding: bool
     order: str
+    position: tuple[float, float]  # degrees north and east
 
 
 OPERATOR: Final = Person(id="TRU-104", name="Perpetua Quillfeather", certificate="OC-2231")
@@ -55,6 +56,7 @@ ROADSIDE: Final = Site(
     height_m=1.6,
     receding=False,
     order="TRO-1984/17",
+    position=(56.5012, 2.4987),  # in the open sea, like the bridge
 )
 BRIDGE: Final = Site(
     id="TM-21",
@@ -65,4 +67,5 @@ BRIDGE: Final = Site(
     height_m=5.6,
     receding=True,
     order="TRO-2011/06",
+    position=(56.5347, 2.5521),
 )

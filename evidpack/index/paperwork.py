@@ -178,9 +178,20 @@ def _draw_session(flow: Flow, day: Assembly, indexed: IndexedRecord) -> None:
         ("Meter", record.text("meter") or ABSENT),
         ("Operators", operators_text(record.values.get("operators"), names)),
         ("Captures", str(len(captures))),
+        *_where(record),
         ("Source", source_cell(day, indexed)),
     ]
     facts(flow, pairs)
+
+
+def _where(record: Record) -> list[tuple[str, str | Cell]]:
+    """Where the meter stood and which traffic it measured, where the session says so."""
+    pairs: list[tuple[str, str | Cell]] = []
+    if (position := _position(record)) != ABSENT:
+        pairs.append(("Position", position))
+    if (direction := record.text("direction")) is not None:
+        pairs.append(("Direction of travel", direction))
+    return pairs
 
 
 def source_cell(day: Assembly, indexed: IndexedRecord) -> Cell:

@@ -218,6 +218,7 @@ _TABLE: Final = (
         "range_chain_length", LENGTH_UNITS, "room for the aim to wander on one vehicle", needed=True
     ),
     # Site
+    _number("site_distance_limit", LENGTH_UNITS, "how far from its site a meter may stand"),
     _whole("signs_seen_days", "days", "how long before the day the signs may have been seen"),
     # Disclosure
     _number(
@@ -273,11 +274,14 @@ INPUTS: Final[dict[str, str]] = {
     "review": "a reviewer's entry for each capture",
     "site_geometry": "lateral offset and height of the meter at the site",
     "site": "a record of each site",
+    "position": "where the meter stood, and where the site is",
+    "direction": "the direction of travel that was measured, and that of the site",
     "signs_seen": "when the signs of a limit order were seen in place",
     "reduced_limit_signs": "the same for an order that sets a lower limit than the site's own",
     "speed_limit": "the speed limit that applied",
     "report": "the day report",
     "joining": "how stills and clips are joined to readings",
+    "items_named": "the stills and readings that rows of other logs name",
     "report_unaltered": "proof that a scanned report was not edited later",
     "events": "the dates of notices, service and hearings",
 }

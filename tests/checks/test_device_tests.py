@@ -136,6 +136,26 @@ def test_tests_without_a_session_count_by_their_time() -> None:
     assert {one.outcome for one in findings("4", with_tests(tests))} == {Outcome.PASS}
 
 
+def test_tests_on_another_meter_do_not_count_and_check_1_says_whose_they_are() -> None:
+    tests = change(device_tests(), is_a(RecordKind.DEVICE_TEST, test="zero"), meter="TX-9")
+    found = findings("4", with_tests(tests))
+    assert {one.outcome for one in found} == {Outcome.NOT_DETERMINABLE}
+    assert not any(one.adverse for one in found)
+    assert "are on record for another meter only: zero" in found[0].sentence
+    assert "tests of session S1 were done on meter TX-9" in only(
+        [one for one in findings("1", with_tests(tests)) if one.adverse], Outcome.FAIL
+    ).sentence.replace("Device tests", "tests")
+
+
+def test_a_test_on_another_meter_before_does_not_hide_that_there_is_none_after() -> None:
+    tests = device_tests()
+    tests = [one for one in tests if one.values["test"] != "zero"] + [
+        change([tests[5]], lambda _: True, meter="TX-9")[0]
+    ]
+    found = only(findings("4", with_tests(tests)), Outcome.FAIL)
+    assert "after the last reading (capture 5) for: zero" in found.sentence
+
+
 def test_a_session_without_readings_does_not_apply() -> None:
     only(findings("4", drop(clean_records(), is_a(RecordKind.READING))), Outcome.NOT_APPLICABLE)
 

@@ -78,7 +78,19 @@ def test_each_field_that_differs_fails_by_name(more: dict[str, JsonValue], words
 def test_a_field_that_the_strip_lacks_or_spells_otherwise_is_no_difference(
     more: dict[str, JsonValue],
 ) -> None:
-    assert [one.outcome for one in strips(strip(**more))] == [Outcome.PASS]
+    assert only(strips(strip(**more)), Outcome.PASS).subject == "capture 1"
+    assert not [one for one in strips(strip(**more)) if one.adverse]
+
+
+def test_a_field_that_the_strip_lacks_is_said_to_be_not_compared() -> None:
+    found = only(strips(strip(range_m=None, speed_mph=71)), Outcome.NOT_DETERMINABLE)
+    assert "The range in the data strip is not on record for capture 1" in found.sentence
+
+
+def test_an_empty_strip_passes_nothing() -> None:
+    found = strips(strip(range_m=None, speed_mph=None, time=None, site=None))
+    assert {one.outcome for one in found} == {Outcome.NOT_DETERMINABLE}
+    assert len(found) == 4
 
 
 def test_another_unit_is_compared_to_the_coarser_step() -> None:

@@ -40,6 +40,7 @@ def with_items(*kinds: ItemKind) -> Day:
         )
         for n, kind in enumerate(kinds)
     )
+    items += (replace(items[0], path="export/report.pdf", kind=ItemKind.REPORT),)
     return replace(clean_day(1), items=items)
 
 
@@ -47,7 +48,7 @@ def test_described_files_pass_and_undescribed_ones_are_a_query() -> None:
     passed = findings("18", with_items(ItemKind.STILL, ItemKind.LOG))
     assert {one.outcome for one in passed} == {Outcome.PASS}
     found = only(findings("18", with_items(ItemKind.STILL, ItemKind.UNDESCRIBED)), Outcome.QUERY)
-    assert "1 of 2 files of the export is not described: export/f1" in found.sentence
+    assert "1 of 3 files of the export is not described: export/f1" in found.sentence
 
 
 @pytest.mark.parametrize(

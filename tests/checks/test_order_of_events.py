@@ -142,6 +142,29 @@ def test_a_reading_after_the_seal_fails() -> None:
     assert [(one.outcome, one.subject) for one in found] == [(Outcome.FAIL, "capture 3")]
 
 
+def test_the_closing_tests_after_the_seal_are_counted_with_the_readings() -> None:
+    day = replace(clean_day(3), now=datetime(2026, 5, 14, 9, 1, 30, tzinfo=UTC))
+    (found,) = (one for one in findings("7", day) if "seal was made" in one.sentence)
+    assert found.sentence.startswith("Capture 3 and 6 device tests are timed after this check")
+
+
+def test_a_report_signed_after_the_seal_fails() -> None:
+    """The clean report is signed at 11:30 local time, two minutes after this check."""
+    day = replace(clean_day(2), now=datetime(2026, 5, 14, 10, 28, tzinfo=UTC))
+    found = only(findings("7", day), Outcome.FAIL)
+    assert found.subject == "report of session S1"
+    assert "bears a signature of 2 min 0 s after this check or seal was made" in found.sentence
+    assert not adverse(replace(day, now=datetime(2026, 5, 14, 10, 32, tzinfo=UTC)))
+
+
+def test_set_up_tests_after_the_first_opinion_are_a_query() -> None:
+    records = change(clean_records(2), is_a(RecordKind.READING, capture="C001"),
+                     opinion_time=at("09:10:30"))  # fmt: skip
+    found = only(findings("7", records), Outcome.QUERY)
+    assert "timed after the opinion of its first reading, by up to 2 min" in found.sentence
+    assert found.subject == "session S1"
+
+
 def test_a_session_without_readings_does_not_apply() -> None:
     only(findings("7", drop(clean_records(), READING)), Outcome.NOT_APPLICABLE)
 

@@ -184,6 +184,18 @@ def event(day: str, what: str = "repair", meter: str = METER) -> Record:
     )
 
 
+def test_a_repair_is_said_even_where_the_calibration_is_too_old() -> None:
+    records = change(
+        clean_records(1), is_a(RecordKind.CERTIFICATE, certificate="calibration"),
+        calibrated="2025-01-03",
+    )  # fmt: skip
+    found = [one for one in findings("2", [*records, event("2026-02-01")]) if one.adverse]
+    assert [one.outcome for one in found] == [Outcome.FAIL, Outcome.FAIL]
+    assert "covered meter" in found[0].sentence
+    assert "was repaired on 2026-02-01" in found[1].sentence
+    assert "no source" in (found[1].source or "")
+
+
 @pytest.mark.parametrize(
     ("one", "outcome"),
     [
