@@ -48,8 +48,14 @@ class Check:
         return self.look_at(look)
 
     def look_at(self, look: Look) -> tuple[Finding, ...]:
-        """The findings of this check about a look that several checks share."""
-        return tuple(self.function(look, self.say(look)))
+        """The findings of this check about a look that several checks share, at least one: a check
+        that has nothing to look at says that it doesn't apply.
+        """
+        say = self.say(look)
+        found = tuple(self.function(look, say))
+        return found or (
+            say.not_applicable("day", f"{self.title}: nothing of this kind is on record."),
+        )
 
     def say(self, look: Look) -> Say:
         """How this check makes its findings under the rule set of a look."""

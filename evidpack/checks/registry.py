@@ -154,7 +154,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="12",
         title="Second speed check",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=second_speed.second_speed_check,
         inputs=("two_timed_stills", "reading_uncertainty"),
@@ -233,7 +233,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="20",
         title="Statutory clocks",
-        version=1,
+        version=2,
         phase=Phase.LATER,
         function=deadlines.statutory_clocks,
         inputs=("events",),

@@ -209,5 +209,7 @@ def test_without_the_sites_offset_the_factor_is_not_determinable() -> None:
     assert not only(findings("14", records), Outcome.NOT_DETERMINABLE).adverse
 
 
-def test_a_day_without_ranges_says_nothing() -> None:
-    assert findings("14", []) == ()
+def test_a_day_without_ranges_has_nothing_of_this_kind() -> None:
+    (found,) = findings("14", [])
+    assert found.outcome is Outcome.NOT_APPLICABLE
+    assert found.sentence == "Geometry: nothing of this kind is on record."

@@ -139,8 +139,9 @@ def test_impossible_marks_are_a_query(more: dict[str, object]) -> None:
     assert "which is no speed" in only(said(mark(**more)), Outcome.QUERY).sentence
 
 
-def test_the_first_still_itself_says_nothing() -> None:
-    assert said(mark(interval_s=0, distance_m=0)) == ()
+def test_the_first_still_itself_gives_no_speed_to_compare() -> None:
+    (found,) = said(mark(interval_s=0, distance_m=0))
+    assert found.outcome is Outcome.NOT_APPLICABLE
 
 
 def test_captures_without_marks_are_listed_apart_and_not_adverse() -> None:

@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 
 from evidpack.model.fields import RecordKind
 from evidpack.model.stamps import StampStatus
-from evidpack.sealing.gather import gather_day
 from evidpack.sealing.order import Gathered
-from tests.faulty.clean import CLEAN, built_in_rules
-from tests.faulty.fault import write_base
-
-
-def gathered(name: str, folder: Path, bases: dict[str, Path]) -> Gathered:
-    one = CLEAN[name]
-    day = write_base(folder, bases[one.base])
-    one.edit(folder)
-    return gather_day(day, built_in_rules(one.rules), now=one.now)
+from tests.faulty.clean import CLEAN
+from tests.faulty.conftest import CleanDay
 
 
 def instants(found: Gathered) -> list[datetime]:
@@ -30,8 +21,8 @@ def instants(found: Gathered) -> list[datetime]:
 
 
 @pytest.mark.parametrize("name", CLEAN)
-def test_a_clean_day_has_nothing_adverse(name: str, tmp_path: Path, bases: dict[str, Path]) -> None:
-    found = gathered(name, tmp_path / "day", bases).findings
+def test_a_clean_day_has_nothing_adverse(name: str, clean_day: CleanDay) -> None:
+    found = clean_day(name).findings
     assert [f"{one.check}: {one.sentence}" for one in found if one.adverse] == []
     assert sum(one.outcome.value == "pass" for one in found) > 20
 
@@ -48,15 +39,15 @@ def test_a_clean_day_has_nothing_adverse(name: str, tmp_path: Path, bases: dict[
     ],
 )
 def test_readings_lie_on_both_sides_of_the_hour_that_the_day_is_named_for(
-    name: str, change: datetime, tmp_path: Path, bases: dict[str, Path]
+    name: str, change: datetime, clean_day: CleanDay
 ) -> None:
     """Clock-change instants: 01:00 UTC on the last Sundays of March and October (tzdata)."""
-    times = instants(gathered(name, tmp_path / "day", bases))
+    times = instants(clean_day(name))
     assert times[0] < change < times[-1]
 
 
-def test_the_day_of_two_cameras_has_two(tmp_path: Path, bases: dict[str, Path]) -> None:
-    day = gathered("two cameras", tmp_path / "day", bases).intake.day
+def test_the_day_of_two_cameras_has_two(clean_day: CleanDay) -> None:
+    day = clean_day("two cameras").intake.day
     stills = day.of(RecordKind.STILL)
     assert {one.text("camera_serial") for one in stills} == {"KL-9-004412", "RK-2-000310"}
     assert {one.text("clock") for one in stills} == {"kamerao", "malantaua"}

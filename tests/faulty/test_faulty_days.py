@@ -2,35 +2,25 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from evidpack.checks.registry import CHECKS
 from evidpack.model.findings import Finding
-from evidpack.sealing.gather import gather_day
 from tests.faulty import table
-from tests.faulty.clean import built_in_rules
+from tests.faulty.conftest import FaultyDay
 from tests.faulty.corpus import COURT, FAULTS
-from tests.faulty.fault import LATER, Fault, write_faulty
+from tests.faulty.fault import Fault
 from tests.faulty.later import TWICE_GOOD
 from tests.faulty.packs import PACK_FAULTS
 
 
-def adverse(one: Fault, folder: Path, bases: dict[str, Path]) -> list[Finding]:
-    day = write_faulty(one, folder, bases[one.base])
-    later = folder / LATER
-    found = gather_day(
-        day, built_in_rules(one.rules), now=one.now, later=later if later.is_dir() else None
-    ).findings
+def adverse(found: tuple[Finding, ...]) -> list[Finding]:
     return [finding for finding in found if finding.adverse]
 
 
 @pytest.mark.parametrize("one", FAULTS, ids=lambda one: one.name)
-def test_a_faulty_day_has_exactly_the_finding_expected(
-    one: Fault, tmp_path: Path, bases: dict[str, Path]
-) -> None:
-    found = adverse(one, tmp_path / "day", bases)
+def test_a_faulty_day_has_exactly_the_finding_expected(one: Fault, faulty_day: FaultyDay) -> None:
+    found = adverse(faulty_day(one))
     assert [(finding.check, finding.outcome.value, finding.subject) for finding in found] == [
         (one.check, one.outcome, subject) for subject in one.subjects
     ]
@@ -44,9 +34,9 @@ def test_a_faulty_day_has_exactly_the_finding_expected(
 
 @pytest.mark.parametrize("one", TWICE_GOOD, ids=lambda one: one.name)
 def test_what_comes_later_in_time_and_in_tolerance_is_not_adverse(
-    one: Fault, tmp_path: Path, bases: dict[str, Path]
+    one: Fault, faulty_day: FaultyDay
 ) -> None:
-    assert adverse(one, tmp_path / "day", bases) == []
+    assert adverse(faulty_day(one)) == []
 
 
 def test_every_day_says_what_was_measured() -> None:

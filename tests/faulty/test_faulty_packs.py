@@ -6,42 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from evidpack.container import layout
 from evidpack.disclosure.leak_refusal import LeakError
-from evidpack.disclosure.pack import MadePack
-from evidpack.disclosure.soundness import ReleasedCopy, redaction_findings
-from evidpack.model.findings import Finding
-from evidpack.proof.pack_parts import parse_redaction
 from evidpack.verifying.report import Report, StepOutcome, Verdict
 from tests.bundles import failing_steps, fault_texts
 from tests.disclosure.packs import opened_bundle, parts, resigned, simple_pack, verified_pack
-from tests.faulty.packs import PACK_FAULTS, Members, PackFault
+from tests.faulty.copies import WithBox, about_copies, faulty_pack
+from tests.faulty.packs import PACK_FAULTS, PackFault
 from tests.sealed_days import SealedDay
 
 EDITED = [one for one in PACK_FAULTS if one.step is not None]
 COPIES = [one for one in PACK_FAULTS if one.copy is not None]
 REFUSED = [one for one in PACK_FAULTS if one.edit is None]
-WithBox = tuple[MadePack, bytes, int]
-
-
-def faulty(one: PackFault, with_box: WithBox) -> tuple[Members, int]:
-    made, pack, entry = with_box
-    exhibit = made.plan.lines[entry].exhibit
-    assert exhibit is not None
-    members = parts(pack)
-    assert one.edit is not None
-    one.edit(members, exhibit)
-    return members, exhibit
-
-
-def about_copies(members: Members) -> tuple[Finding, ...]:
-    """Check 19 about the copies as they lie in a pack."""
-    copies = []
-    for number, line in enumerate(members[layout.DISCLOSURE_REDACTIONS].splitlines(), 1):
-        record = parse_redaction(line, path=layout.DISCLOSURE_REDACTIONS, number=number)
-        data = members[layout.exhibit_picture(record.exhibit)]
-        copies.append(ReleasedCopy(exhibit=record.exhibit, data=data, record=record))
-    return redaction_findings(copies)
 
 
 def failed(report: Report, step: int) -> str:
@@ -54,7 +29,7 @@ def failed(report: Report, step: int) -> str:
 def test_a_faulty_pack_signed_by_its_discloser_does_not_verify_and_the_item_is_named(
     one: PackFault, big_day: SealedDay, with_box: WithBox
 ) -> None:
-    members, _exhibit = faulty(one, with_box)
+    members, _exhibit = faulty_pack(one, with_box)
     report = verified_pack(resigned(members, big_day.authority), big_day.trust)
     assert report.verdict is Verdict.DOES_NOT_VERIFY
     assert one.step in failing_steps(report), fault_texts(report)
@@ -63,7 +38,7 @@ def test_a_faulty_pack_signed_by_its_discloser_does_not_verify_and_the_item_is_n
 
 @pytest.mark.parametrize("one", COPIES, ids=lambda one: one.name)
 def test_check_19_says_what_is_wrong_with_the_copy(one: PackFault, with_box: WithBox) -> None:
-    members, exhibit = faulty(one, with_box)
+    members, exhibit = faulty_pack(one, with_box)
     (finding,) = about_copies(members)
     assert (finding.check, finding.outcome.value) == ("19", one.copy)
     assert finding.subject == f"exhibit {exhibit}"
