@@ -64,7 +64,7 @@ def command(folder: Path) -> int:
     gathered = gather_day(folder / "day.toml", rule_file(None), now=SEALED_AT, note=note)
     print_findings(gathered.intake.day, gathered.findings, gathered.required_rules())
     say()
-    with Progress("sealing", 2 * gathered.total_bytes) as progress:
+    with Progress("sealing", gathered.total_bytes) as progress:
         _seal(folder, gathered, authority, progress)
     report = _verify(folder)
     if report.verdict is Verdict.VERIFIED:

@@ -121,7 +121,7 @@ def command(
                 f"evidpack seal {source} --undescribed …",
             )
         gathered = gather_day(source, rule_file(rules), now=now, note=note)
-    with Progress("sealing", 2 * gathered.total_bytes, quiet=as_json) as progress:
+    with Progress("sealing", gathered.total_bytes, quiet=as_json) as progress:
         order = SealOrder(
             signer=signer,
             output=output,

@@ -41,7 +41,7 @@ class ByteSource:
     def __init__(self, stream: BinaryIO, *, path: str) -> None:
         self.path = path
         self.size = stream.seek(0, io.SEEK_END)
-        self._read_at = _positional(stream) or _locked(stream)
+        self._read_at = reader_at(stream)
 
     def fill(self, offset: int, view: memoryview) -> None:
         """Fill `view` from the file, beginning at `offset`.
@@ -77,6 +77,11 @@ class ByteSource:
         return bytes(buffer)
 
 
+def reader_at(stream: BinaryIO) -> ReadAt:
+    """A function that reads a stream by position and leaves its own position as it was."""
+    return _positional(stream) or _locked(stream)
+
+
 def _positional(stream: BinaryIO) -> ReadAt | None:
     """Reading by position on the file descriptor, for what surely is a plain file."""
     raw = stream.raw if isinstance(stream, io.BufferedReader | io.BufferedRandom) else stream
@@ -93,8 +98,10 @@ def _locked(stream: BinaryIO) -> ReadAt:
 
     def read_at(offset: int, view: memoryview) -> int:
         with lock:
+            before = stream.tell()
             stream.seek(offset)
             data = stream.read(len(view))
+            stream.seek(before)
         view[: len(data)] = data
         return len(data)
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 from queue import SimpleQueue
 from threading import Thread
-from typing import BinaryIO
+from typing import BinaryIO, Final
 
 from evidpack.errors import ExportChangedError, IntakeError
+
+_ONE_MORE: Final = memoryview(bytearray(1))
 
 
 class SourceReader:
@@ -38,7 +40,7 @@ class SourceReader:
 
     def require_end(self) -> None:
         """The source must hold no more."""
-        if self._into(memoryview(bytearray(1))):
+        if self._into(_ONE_MORE):
             raise ExportChangedError(
                 "the file became longer while it was being read",
                 path=self._name,
@@ -61,30 +63,28 @@ class SourceReader:
 
 
 class Digester:
-    """SHA-256 over pieces in their order, on a second thread for large files."""
+    """SHA-256 over large pieces on a second thread, one member after the other.
 
-    def __init__(self, *, threaded: bool) -> None:
-        self._digest = hashlib.sha256()
-        self._todo: SimpleQueue[memoryview | None] = SimpleQueue()
+    The thread begins with the first piece and ends with `close`.
+    """
+
+    def __init__(self) -> None:
+        self._todo: SimpleQueue[tuple[hashlib._Hash, memoryview] | None] = SimpleQueue()
         self._done: SimpleQueue[None] = SimpleQueue()
         self._open = 0
         self._thread: Thread | None = None
-        if threaded:
+
+    def begin(self) -> Digest:
+        """The digest of the next member, whose pieces follow."""
+        return Digest(self)
+
+    def submit(self, digest: hashlib._Hash, piece: memoryview) -> None:
+        """Have a piece digested, which must stay unchanged until `wait` says so."""
+        if self._thread is None:
             self._thread = Thread(target=self._work, name="sha256", daemon=True)
             self._thread.start()
-
-    def _work(self) -> None:
-        while (piece := self._todo.get()) is not None:
-            self._digest.update(piece)
-            self._done.put(None)
-
-    def update(self, piece: memoryview) -> None:
-        """Take the next piece, which must stay unchanged until `wait` says so."""
-        if self._thread is None:
-            self._digest.update(piece)
-        else:
-            self._open += 1
-            self._todo.put(piece)
+        self._open += 1
+        self._todo.put((digest, piece))
 
     def wait(self, *, at_most_open: int) -> None:
         """Return once no more than so many pieces are unfinished."""
@@ -92,9 +92,34 @@ class Digester:
             self._done.get()
             self._open -= 1
 
-    def finish(self) -> bytes:
-        """End the thread and give the digest."""
+    def close(self) -> None:
+        """Finish what is under way and end the thread; a further piece would begin another."""
         if self._thread is not None:
             self._todo.put(None)
             self._thread.join()
+            self._thread = None
+
+    def _work(self) -> None:
+        while (todo := self._todo.get()) is not None:
+            digest, piece = todo
+            digest.update(piece)
+            self._done.put(None)
+
+
+class Digest:
+    """The SHA-256 of one member, which may still be under way on the other thread."""
+
+    __slots__ = ("_digest", "_digester")
+
+    def __init__(self, digester: Digester) -> None:
+        self._digester = digester
+        self._digest = hashlib.sha256()
+
+    def update(self, piece: memoryview) -> None:
+        """Take the next piece, which must stay unchanged until the digester has done with it."""
+        self._digester.submit(self._digest, piece)
+
+    def result(self) -> bytes:
+        """The digest over all pieces so far, 32 bytes; waits for it."""
+        self._digester.wait(at_most_open=0)
         return self._digest.digest()

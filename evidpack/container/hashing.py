@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from queue import SimpleQueue
 from threading import Event, Lock, Thread
 from typing import Final
 
 from evidpack import limits
-from evidpack.container.archive import Archive, Member
+from evidpack.container.archive import Archive, ByteSource, Member
 from evidpack.container.faults import BagFault
+from evidpack.container.zip_writer import Written
 from evidpack.errors import ContainerError
 
 # Small members lie side by side: one read fetches many of them.
@@ -28,6 +29,7 @@ def hash_members(
     on_bytes: Callable[[int], None] | None = None,
     workers: int = 2,
     faults: list[BagFault] | None = None,
+    compared: Mapping[str, Written] | None = None,
 ) -> dict[str, bytes]:
     """SHA-256 of every member, by name in archive order; each CRC-32 is checked on the way.
 
@@ -37,15 +39,19 @@ def hash_members(
         workers: threads.
         faults: gets one fault for each member whose CRC-32 differs.  Without it the first such
             fault is raised, so that none goes unseen.
+        compared: by name, members that were read back and compared as they were written
+            (`ZipWriter(read_back=True)`): not read again where they stand as they were written.
 
     Raises:
         ContainerError: the archive cannot be read to its end; or a CRC-32 differs and `faults`
             is None.
     """
-    run = _Run(archive, workers)
+    known = {} if compared is None else compared
+    unread = [member for member in archive.members if not _stands_as_written(member, known)]
+    run = _Run(archive.source, unread, workers)
     run.go(on_bytes)
     found: list[BagFault] = []
-    for member in archive.members:
+    for member in unread:
         crc32 = run.checksums[member.name]
         if crc32 != member.crc32:
             fault = BagFault(
@@ -64,7 +70,19 @@ def hash_members(
             expected=found[0].expected,
             observed=found[0].observed,
         )
-    return {member.name: run.digests[member.name] for member in archive.members}
+    return {
+        member.name: run.digests.get(member.name) or known[member.name].sha256
+        for member in archive.members
+    }
+
+
+def _stands_as_written(member: Member, known: Mapping[str, Written]) -> bool:
+    written = known.get(member.name)
+    return written is not None and (member.offset, member.size, member.crc32) == (
+        written.offset,
+        written.size,
+        written.crc32,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,12 +97,12 @@ class _Unit:
 class _Run:
     """One pass over an archive; threads take unit after unit and tell the bytes they have done."""
 
-    def __init__(self, archive: Archive, workers: int) -> None:
+    def __init__(self, source: ByteSource, members: Sequence[Member], workers: int) -> None:
         self.digests: dict[str, bytes] = {}
         self.checksums: dict[str, int] = {}
-        self._source = archive.source
+        self._source = source
         self._workers = workers
-        self._units = _units(archive, workers)
+        self._units = _units(members, workers)
         self._lock = Lock()
         self._stop = Event()
         self._told: SimpleQueue[int | Exception | None] = SimpleQueue()
@@ -166,11 +184,11 @@ class _Run:
             self.checksums[member.name] = crc32
 
 
-def _units(archive: Archive, workers: int) -> Iterator[_Unit]:
-    """Cut the archive into units, in the order of the file."""
-    total = sum(member.size for member in archive.members)
+def _units(members: Sequence[Member], workers: int) -> Iterator[_Unit]:
+    """Cut the members, which stand in the order of the file, into units."""
+    total = sum(member.size for member in members)
     batch: list[Member] = []
-    for member in archive.members:
+    for member in members:
         if batch and member.offset + member.size - batch[0].offset > _BATCH_BYTES:
             yield _Unit(members=tuple(batch))
             batch = []

@@ -129,9 +129,20 @@ class Placement:
             ) from error
 
     def begin_sync(self) -> None:
-        """Begin to sync what is written so far, while it is being verified; `publish` waits."""
-        self.stream.flush()
-        self._sync = _BackgroundSync(self.stream.fileno())
+        """Begin to sync what is written so far, unless that is under way; `publish` waits for it.
+
+        Raises:
+            SealError: an earlier sync failed.
+        """
+        if self._sync is not None and self._sync.running:
+            return
+        try:
+            if self._sync is not None:
+                self._sync.wait()
+            self.stream.flush()
+            self._sync = _BackgroundSync(self.stream.fileno())
+        except OSError as error:
+            raise self._failed(error) from error
 
     def publish(self) -> None:
         """Sync the bytes and give them their name.
@@ -204,6 +215,11 @@ class _BackgroundSync:
             self._error = error
         finally:
             os.close(self._descriptor)
+
+    @property
+    def running(self) -> bool:
+        """Whether it is under way."""
+        return self._thread.is_alive()
 
     def wait(self) -> None:
         """Return when it is done.  An error is told once (fsync(2)), so it must not be lost here.

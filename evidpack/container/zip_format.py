@@ -70,6 +70,11 @@ def local_header(name: bytes, *, size: int, crc32: int, offset: int) -> bytes:
     return fixed + name + extra
 
 
+def local_header_size(name: bytes, *, size: int, offset: int) -> int:
+    """The number of bytes that `local_header` gives."""
+    return LOCAL.size + len(name) + (20 if needs_zip64(size=size, offset=offset) else 0)
+
+
 def central_header(name: bytes, *, size: int, crc32: int, offset: int) -> bytes:
     """The same member's header in the central directory."""
     version, stated, extra = VERSION, size, b""

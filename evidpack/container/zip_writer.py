@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 import zlib
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import BinaryIO, Final
+from types import TracebackType
+from typing import BinaryIO, Final, Self
 
 from evidpack import limits
 from evidpack.container import zip_format as fmt
-from evidpack.container.copying import Digester, SourceReader
+from evidpack.container.copying import Digest, Digester, SourceReader
 from evidpack.container.name_table import NameTable
 from evidpack.container.names import require_top
 from evidpack.container.output import Output
@@ -19,20 +19,37 @@ from evidpack.errors import ContainerError
 OnBytes = Callable[[int], None]
 Also = Callable[[memoryview], None]
 
-# From this size on a second thread pays for the hand-over; measured on one machine with two cores.
-_THREAD_FROM_BYTES: Final = 2 * limits.MIB
 _BUFFERS: Final = 4
 _CRC_OFFSET: Final = 14
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What was written as one member; `name` is relative to the top folder."""
+    """What was written as one member.
 
-    name: str
-    size: int
-    sha256: bytes
-    crc32: int
+    Attributes:
+        name: relative to the top folder.
+        size: bytes.
+        crc32: of them.
+        offset: of the first of them in the archive.
+    """
+
+    __slots__ = ("_digest", "crc32", "name", "offset", "size")
+
+    def __init__(
+        self, *, name: str, size: int, crc32: int, offset: int, digest: bytes | Digest
+    ) -> None:
+        self.name = name
+        self.size = size
+        self.crc32 = crc32
+        self.offset = offset
+        self._digest = digest
+
+    @property
+    def sha256(self) -> bytes:
+        """SHA-256 of the member's bytes; waits where it is still under way."""
+        if not isinstance(self._digest, bytes):
+            self._digest = self._digest.result()
+        return self._digest
 
 
 class ZipWriter:
@@ -42,25 +59,40 @@ class ZipWriter:
     members in the same order give the same bytes.
     """
 
-    def __init__(self, stream: BinaryIO, top: str) -> None:
+    def __init__(self, stream: BinaryIO, top: str, *, read_back: bool = False) -> None:
         """Begin an archive at the start of an empty stream.
 
         Args:
             stream: seekable, writable, empty; stays open after `finish`.
             top: name of the one folder that holds all members.
+            read_back: read every byte from the stream again once it is written, and compare; the
+                stream must also be readable.
 
         Raises:
             ContainerError: `top` is no reference (`names.require_top`).
         """
         require_top(top)
-        self._output = Output(stream)
+        self._output = Output(stream, read_back=read_back)
         self._prefix = top + "/"
         self._names = NameTable()
         self._directory = bytearray()
         self._count = 0
         self._position = 0
         self._whole = True
+        self._digester = Digester()
         self._buffers = [memoryview(bytearray(limits.COPY_BUFFER_BYTES)) for _ in range(_BUFFERS)]
+        self._pieces = 0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._digester.close()
 
     def add_bytes(self, name: str, data: bytes) -> Written:
         """Write a member from memory.
@@ -86,6 +118,9 @@ class ZipWriter:
         also: Also | None = None,
     ) -> Written:
         """Write a member in one pass over `source`: read, digest, checksum, write.
+
+        A large member's digest is made on another thread: use the writer as a context manager, or
+        `finish`, to end that.
 
         Args:
             name: relative to the top folder.
@@ -132,6 +167,7 @@ class ZipWriter:
         self._output.write(self._directory)
         self._output.write(records)
         self._output.finish()
+        self._digester.close()
         return total
 
     def _begin(self, name: str, size: int) -> bytes:
@@ -149,16 +185,23 @@ class ZipWriter:
             raise ContainerError("the archive was broken off inside a member; start it anew")
 
     def _record(
-        self, name: str, raw_name: bytes, header_size: int, size: int, digest: bytes, crc32: int
+        self,
+        name: str,
+        raw_name: bytes,
+        header_size: int,
+        size: int,
+        digest: bytes | Digest,
+        crc32: int,
     ) -> Written:
         """Note the member for the central directory."""
         self._directory += fmt.central_header(
             raw_name, size=size, crc32=crc32, offset=self._position
         )
         self._count += 1
-        self._position += header_size + size
+        offset = self._position + header_size
+        self._position = offset + size
         self._whole = True
-        return Written(name=name, size=size, sha256=digest, crc32=crc32)
+        return Written(name=name, size=size, crc32=crc32, offset=offset, digest=digest)
 
     def _add_small(
         self,
@@ -170,7 +213,7 @@ class ZipWriter:
         also: Also | None,
     ) -> Written:
         """Read the member into the output's buffer, behind room for its header."""
-        length = len(fmt.local_header(raw_name, size=size, crc32=0, offset=self._position))
+        length = fmt.local_header_size(raw_name, size=size, offset=self._position)
         room = self._output.room(length + size)
         view = room[length:]
         reader.fill(view)
@@ -184,28 +227,28 @@ class ZipWriter:
 
     def _copy(
         self, reader: SourceReader, size: int, on_bytes: OnBytes | None, also: Also | None
-    ) -> tuple[bytes, int]:
+    ) -> tuple[Digest, int]:
         """Copy `size` bytes piece by piece; their SHA-256 and CRC-32."""
-        digester = Digester(threaded=size >= _THREAD_FROM_BYTES)
+        digest = self._digester.begin()
         crc32 = 0
         left = size
-        number = 0
         try:
             while left:
-                buffer = self._buffers[number % _BUFFERS]
-                number += 1
+                buffer = self._buffers[self._pieces % _BUFFERS]
+                self._pieces += 1
                 view = buffer[: min(left, len(buffer))]
-                # The digester is at most two pieces behind, so this buffer is free again.
-                digester.wait(at_most_open=_BUFFERS - 2)
+                # Whatever was in this buffer last is digested by then.
+                self._digester.wait(at_most_open=_BUFFERS - 1)
                 reader.fill(view)
-                digester.update(view)
+                digest.update(view)
                 crc32 = zlib.crc32(view, crc32)
                 self._output.write(view)
                 left -= len(view)
                 _tell(view, on_bytes, also)
             reader.require_end()
-        finally:
-            digest = digester.finish()
+        except BaseException:
+            self._digester.close()
+            raise
         return digest, crc32
 
 

@@ -118,7 +118,12 @@ class PackWriter:
 
     def write(self, stream: BinaryIO) -> tuple[DisclosureStatement, bytes]:
         """The whole archive; returns the statement and the digest of what precedes the index."""
-        self._archive = ZipWriter(stream, self._reference)
+        with ZipWriter(stream, self._reference) as self._archive:
+            written = self._write_all()
+            self._archive.finish()
+        return written
+
+    def _write_all(self) -> tuple[DisclosureStatement, bytes]:
         self._write_payload()
         self._write_proof()
         contents = self._contents()
@@ -145,7 +150,6 @@ class PackWriter:
         statement = self._statement(bag)
         self._sign(statement)
         self._close(bag)
-        self._archive.finish()
         return statement, contents
 
     def _contents(self) -> bytes:

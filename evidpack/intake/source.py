@@ -105,6 +105,10 @@ class FolderSource:
         Raises ExportChangedError where it is another or has changed, IntakeError where it can't
         be read.
         """
+        return io.BufferedReader(self.open_unbuffered(path))
+
+    def open_unbuffered(self, path: str) -> io.FileIO:
+        """Opens a file as `open` does, to be read in large pieces."""
         found = self._files.get(path)
         if found is None:
             raise IntakeError("no such file in the folder", path=path)
@@ -113,7 +117,7 @@ class FolderSource:
             number = os.open(found.disk_path, flags)
             try:
                 _require_same(found, os.fstat(number))
-                return os.fdopen(number, "rb")
+                return io.FileIO(number, "rb")
             except BaseException:
                 os.close(number)
                 raise
@@ -142,7 +146,6 @@ _CHANGED_HINT: Final = (
 
 
 def _require_same(found: _Found, status: os.stat_result) -> None:
-    observed = f"{status.st_size} bytes, changed at {moment(status.st_mtime_ns)}"
     same = (
         stat.S_ISREG(status.st_mode)
         and status.st_size == found.size
@@ -155,7 +158,7 @@ def _require_same(found: _Found, status: os.stat_result) -> None:
             "a file of the export changed while it was being read",
             path=found.entry.path,
             expected=f"{found.size} bytes, changed at {moment(found.modified_ns)}",
-            observed=observed,
+            observed=f"{status.st_size} bytes, changed at {moment(status.st_mtime_ns)}",
             hint=_CHANGED_HINT,
         )
 

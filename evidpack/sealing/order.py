@@ -34,7 +34,7 @@ class SealOrder:
 
     `time_stamp` takes the signature's bytes and returns the authority's response, or is None where
     none was wanted.  `claimed_time` is aware, in whole seconds.  `random` is a source of secret
-    bytes.  `on_bytes` is told of every byte copied and verified.
+    bytes.  `on_bytes` is told of every byte of the payload once it is written and compared.
     """
 
     signer: Signer

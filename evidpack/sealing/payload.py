@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import BinaryIO, Final
 
 from evidpack.container import layout
-from evidpack.container.zip_writer import ZipWriter
+from evidpack.container.zip_writer import Written, ZipWriter
 from evidpack.errors import ExportChangedError, IntakeError
 from evidpack.intake.pixels import pixel_facts
 from evidpack.limits import MAX_STILL_BYTES
@@ -31,8 +31,13 @@ class CopiedFile:
 
     item: Item
     key: bytes
-    sha256: bytes
+    written: Written
     pixels: PixelFacts | None
+
+    @property
+    def sha256(self) -> bytes:
+        """SHA-256 of the file's bytes."""
+        return self.written.sha256
 
 
 class PayloadWriter:
@@ -50,7 +55,7 @@ class PayloadWriter:
         self._random = random
         self._pixel_proof = pixel_proof
         self._on_bytes = on_bytes
-        self._copied: list[tuple[Item, bytes, bytes]] = []
+        self._copied: list[tuple[Item, bytes, Written]] = []
         self._pixels: dict[str, PixelFacts | None] = {}
         self._pool = ThreadPoolExecutor(max_workers=os.cpu_count() or 1)
         self._waiting: deque[tuple[str, Future[PixelFacts | None]]] = deque()
@@ -73,15 +78,15 @@ class PayloadWriter:
         written = self._archive.add_stream(
             layout.DATA + item.path, item.size, stream, on_bytes=self._on_bytes
         )
-        self._copied.append((item, key, written.sha256))
+        self._copied.append((item, key, written))
 
     def finish(self) -> Sequence[CopiedFile]:
         """Every file, in the order in which it was copied."""
         while self._waiting:
             self._take_oldest()
         return [
-            CopiedFile(item=item, key=key, sha256=sha256, pixels=self._pixels.get(item.path))
-            for item, key, sha256 in self._copied
+            CopiedFile(item=item, key=key, written=written, pixels=self._pixels.get(item.path))
+            for item, key, written in self._copied
         ]
 
     def _decode_later(self, path: str, data: bytes, key: bytes) -> None:

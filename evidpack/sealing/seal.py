@@ -11,16 +11,17 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import IO, BinaryIO, cast
+from typing import IO, BinaryIO, Final, cast
 
 from evidpack import __version__
 from evidpack.container import layout
 from evidpack.container.bag import BAGIT_TXT, bag_info, manifest
-from evidpack.container.place import new_file, require_space
+from evidpack.container.place import Placement, new_file, require_space
 from evidpack.container.zip_writer import Written, ZipWriter
 from evidpack.index.content import IndexedFile
+from evidpack.limits import MIB
 from evidpack.model.findings import Outcome
-from evidpack.model.records import Record
+from evidpack.model.records import Item, Record
 from evidpack.proof.digests import sha256
 from evidpack.proof.entries import file_values, ordered_records, record_values, utc_text
 from evidpack.proof.statement import SealStatement
@@ -34,6 +35,8 @@ from evidpack.trust.timestamps import parse_token, require_claim_before, require
 from evidpack.verifying.index_content import IndexFacts, index_pdf
 from evidpack.verifying.own_work import require_own_work
 from evidpack.verifying.versions import current_versions
+
+_SYNC_EVERY_BYTES: Final = 256 * MIB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,10 +59,14 @@ def seal(gathered: Gathered, order: SealOrder) -> Sealed:
     folder = order.output.absolute().parent
     require_space(folder, _space_needed(gathered))
     with new_file(order.output) as placement:
-        sealed = _write(gathered, order, placement.stream)
+        sealed, copied = _write(gathered, order, placement)
         gathered.export.require_unchanged()
-        placement.begin_sync()  # the disk writes while our own reader reads
-        require_own_work(placement.stream, path=str(order.output), on_bytes=order.on_bytes)
+        placement.begin_sync()
+        require_own_work(
+            placement.stream,
+            path=str(order.output),
+            compared={file.written.name: file.written for file in copied},
+        )
         placement.publish()
     return sealed
 
@@ -70,11 +77,30 @@ def _space_needed(gathered: Gathered) -> int:
     return gathered.total_bytes + 8_192 * entries + 4_000_000
 
 
-def _write(gathered: Gathered, order: SealOrder, stream: BinaryIO) -> Sealed:
+def _write(
+    gathered: Gathered, order: SealOrder, placement: Placement
+) -> tuple[Sealed, Sequence[CopiedFile]]:
+    """The whole archive; what was sealed, and the files with what was written of each."""
     reference = gathered.intake.day.description.reference
-    archive = ZipWriter(stream, reference)
-    tags = _TagFiles(archive)
-    copied = _copy_payload(gathered, order, archive)
+    with ZipWriter(placement.stream, reference, read_back=True) as archive:
+        copied = _copy_payload(gathered, order, archive, placement)
+        statement, moment = _write_rest(gathered, order, copied, _TagFiles(archive))
+        size = archive.finish()
+    sealed = Sealed(
+        statement=statement,
+        statement_sha256=sha256(statement.to_bytes()).hex(),
+        files=len(copied),
+        bytes_written=size,
+        time_stamp=moment,
+    )
+    return sealed, copied
+
+
+def _write_rest(
+    gathered: Gathered, order: SealOrder, copied: Sequence[CopiedFile], tags: _TagFiles
+) -> tuple[SealStatement, datetime | None]:
+    """All that stands behind the payload; the statement, and the stamped time."""
+    reference = gathered.intake.day.description.reference
     with LedgerWriter(order.output.absolute().parent) as ledger:
         records = _write_entries(gathered, order, copied, ledger)
         tags.add_spooled(layout.LEDGER, ledger.ledger)
@@ -90,14 +116,7 @@ def _write(gathered: Gathered, order: SealOrder, stream: BinaryIO) -> Sealed:
         statement = _statement(gathered, order, copied, ledger, tags.digests)
     moment = _sign(order, statement, tags)
     _close_bag(gathered, order, copied, tags)
-    archive.finish()
-    return Sealed(
-        statement=statement,
-        statement_sha256=sha256(statement.to_bytes()).hex(),
-        files=len(copied),
-        bytes_written=stream.seek(0, io.SEEK_END),
-        time_stamp=moment,
-    )
+    return statement, moment
 
 
 class _TagFiles:
@@ -119,21 +138,42 @@ class _TagFiles:
         self.digests[written.name] = written.sha256
 
 
-def _copy_payload(gathered: Gathered, order: SealOrder, archive: ZipWriter) -> Sequence[CopiedFile]:
+def _copy_payload(
+    gathered: Gathered, order: SealOrder, archive: ZipWriter, placement: Placement
+) -> Sequence[CopiedFile]:
+    unsynced = 0
+
+    def told(count: int) -> None:
+        """Keep the disk busy while files are copied, rather than after."""
+        nonlocal unsynced
+        unsynced += count
+        if unsynced >= _SYNC_EVERY_BYTES:
+            unsynced = 0
+            placement.begin_sync()
+        if order.on_bytes is not None:
+            order.on_bytes(count)
+
     writer = PayloadWriter(
         archive,
         random=order.random,
         pixel_proof=order.pixel_proof,
-        on_bytes=order.on_bytes,
+        on_bytes=told,
     )
     try:
         for item in gathered.intake.items:
-            source = gathered.export if item.origin == "export" else gathered.office
-            with source.open(item.path) as stream:
+            with _open(gathered, item) as stream:
                 writer.copy(item, stream)
-        return writer.finish()
+        copied = writer.finish()
     finally:
         writer.close()
+    placement.begin_sync()
+    return copied
+
+
+def _open(gathered: Gathered, item: Item) -> BinaryIO:
+    if item.origin == "export":
+        return cast("BinaryIO", gathered.export.open_unbuffered(item.path))
+    return gathered.office.open(item.path)
 
 
 def _write_entries(

@@ -12,6 +12,7 @@ from evidpack.container import layout
 from evidpack.container.archive import Archive
 from evidpack.container.bag import BagFault, hash_members, require_bag
 from evidpack.container.zip_reader import read_archive
+from evidpack.container.zip_writer import Written
 from evidpack.errors import ContainerError, EvidpackError, ProofError
 from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES, MAX_TOKEN_BYTES
 from evidpack.proof.statement import SealStatement, parse_statement
@@ -110,8 +111,13 @@ def open_bundle(
     path: str,
     on_bytes: Callable[[int], None] | None = None,
     archive: Archive | None = None,
+    compared: Mapping[str, Written] | None = None,
 ) -> OpenedBundle | Step:
-    """Steps 1 to 4. A failed step 1 is returned alone: nothing after it would mean anything."""
+    """Steps 1 to 4. A failed step 1 is returned alone: nothing after it would mean anything.
+
+    `compared` is for the sealer alone: members that it read back as it wrote them
+    (`hash_members`).
+    """
     try:
         archive = archive or read_archive(stream, path=path)
         _require_order(archive)
@@ -125,7 +131,7 @@ def open_bundle(
             next_step=ASK_AGAIN,
         )
     step_1 = one_reading(archive)
-    digests, step_2 = examine_bag(archive, on_bytes)
+    digests, step_2 = examine_bag(archive, on_bytes, compared)
     statement, walk, step_3 = _examine_ledger(archive, statement_bytes)
     step_4 = _examine_contents(archive, statement, walk, digests)
     return OpenedBundle(
@@ -167,11 +173,13 @@ def one_reading(archive: Archive) -> Step:
 
 
 def examine_bag(
-    archive: Archive, on_bytes: Callable[[int], None] | None
+    archive: Archive,
+    on_bytes: Callable[[int], None] | None,
+    compared: Mapping[str, Written] | None = None,
 ) -> tuple[Mapping[str, bytes], Step]:
     """Step 2: every file listed once, every digest right, nothing else there."""
     found: list[BagFault] = []
-    digests = hash_members(archive, on_bytes=on_bytes, faults=found)
+    digests = hash_members(archive, on_bytes=on_bytes, faults=found, compared=compared)
     found.extend(require_bag(archive, digests))
     faults = tuple(
         Fault(item=one.item, message=one.message, expected=one.expected, observed=one.observed)

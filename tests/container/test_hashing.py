@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from evidpack import limits
 from evidpack.container import hashing
+from evidpack.container.archive import Archive
 from evidpack.container.bag import BagFault, hash_members
 from evidpack.container.zip_reader import read_archive
+from evidpack.container.zip_writer import Written
 from evidpack.errors import ContainerError
 from tests.container.archives import opened, written
 
@@ -43,6 +45,40 @@ def test_gives_the_digest_of_every_member_in_order(sizes: list[int], workers: in
         (name, hashlib.sha256(data).digest()) for name, data in members
     ]
     assert sum(told) == sum(sizes)
+
+
+@pytest.mark.parametrize("size", [100, BATCH + 1])
+def test_what_was_compared_as_it_was_written_is_not_read_again(size: int):
+    archive, known = compared(size)
+    told: list[int] = []
+    digests = hash_members(archive, on_bytes=told.append, compared=known)
+    # The digests are those that the writer told, here invented, and one that was read.
+    assert digests == {"a": b"A" * 32, "b": b"B" * 32, "c": hashlib.sha256(b"c" * size).digest()}
+    assert sum(told) == size
+
+
+@pytest.mark.parametrize("other", ["offset", "size", "crc32"])
+def test_a_member_that_does_not_stand_as_it_was_written_is_read(other: str):
+    archive, known = compared(100)
+    setattr(known["b"], other, getattr(known["b"], other) + 1)
+    assert hash_members(archive, compared=known)["b"] == hashlib.sha256(b"b" * 100).digest()
+
+
+def compared(size: int) -> tuple[Archive, dict[str, Written]]:
+    """An archive of a, b and c, and for a and b what a writer would have told, but digests that
+    tell whether they were used."""
+    archive = opened(written([(name, name.encode() * size) for name in "abc"]))
+    known = {
+        member.name: Written(
+            name=member.name,
+            size=member.size,
+            crc32=member.crc32,
+            offset=member.offset,
+            digest=member.name.upper().encode() * 32,
+        )
+        for member in archive.members[:2]
+    }
+    return archive, known
 
 
 @settings(max_examples=30)

@@ -15,7 +15,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidpack import limits
-from evidpack.container import zip_writer
 from evidpack.container.bag import hash_members
 from evidpack.container.zip_writer import ZipWriter
 from evidpack.errors import ContainerError, ExportChangedError, IntakeError, SealError
@@ -27,8 +26,7 @@ SIZES = [
     limits.COPY_BUFFER_BYTES - 1,
     limits.COPY_BUFFER_BYTES,
     limits.COPY_BUFFER_BYTES + 1,
-    zip_writer._THREAD_FROM_BYTES - 1,
-    zip_writer._THREAD_FROM_BYTES,
+    2 * limits.COPY_BUFFER_BYTES,
     3 * limits.MIB + 17,
 ]
 
@@ -132,6 +130,32 @@ def test_whatever_is_written_is_read_back(members: dict[str, bytes]):
         assert {info.filename: other.read(info) for info in other.infolist()} == {
             f"{TOP}/{name}": content for name, content in members.items()
         }
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_tells_where_each_member_stands(size: int):
+    stream = io.BytesIO()
+    with ZipWriter(stream, TOP, read_back=True) as writer:
+        made = [
+            writer.add_bytes("before", b"1"),
+            writer.add_stream("a.bin", size, io.BytesIO(pattern(size))),
+            writer.add_stream("b.bin", size, io.BytesIO(pattern(size))),
+        ]
+        writer.finish()
+    assert [(one.name, one.offset, one.size, one.crc32) for one in made] == [
+        (member.name, member.offset, member.size, member.crc32)
+        for member in opened(stream.getvalue()).members
+    ]
+    assert made[1].sha256 == made[2].sha256 == hashlib.sha256(pattern(size)).digest()
+
+
+def test_reading_back_gives_the_same_archive():
+    stream = io.BytesIO()
+    with ZipWriter(stream, TOP, read_back=True) as writer:
+        for name, data in GOOD:
+            writer.add_stream(name, len(data), io.BytesIO(data))
+        writer.finish()
+    assert stream.getvalue() == written()
 
 
 # What is refused
@@ -238,6 +262,36 @@ def test_tells_an_unreadable_sector_from_a_full_disk(size: int):
     full = OSError(28, "No space left on device")
     with pytest.raises(SealError, match="cannot be written: No space left on device"):
         stream_one(Failing(full, size // 2), pattern(size))
+
+
+@pytest.mark.parametrize("size", SIZES[1:])
+def test_refuses_a_disk_that_holds_something_else(size: int):
+    class Lying(io.BytesIO):
+        """Flips a bit of what is written last before the central directory."""
+
+        def write(self, data) -> int:
+            at = self.tell()
+            count = super().write(data)
+            if at <= size < at + count:
+                self.getbuffer()[size] ^= 1
+            return count
+
+    def write() -> None:
+        with ZipWriter(Lying(), TOP, read_back=True) as writer:
+            writer.add_stream("a.bin", size, io.BytesIO(pattern(size)))
+            writer.finish()
+
+    with pytest.raises(SealError, match="does not hold what was just written") as caught:
+        write()
+    assert caught.value.offset == size
+
+
+def test_leaving_the_writer_ends_the_digest_thread():
+    before = threading.active_count()
+    with ZipWriter(io.BytesIO(), TOP) as writer:
+        writer.add_stream("a.bin", 400_000, io.BytesIO(pattern(400_000)))
+        assert threading.active_count() == before + 1
+    assert threading.active_count() == before
 
 
 def test_an_interrupt_ends_the_digest_thread():
