@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from typing import BinaryIO, Final
 
 from evidpack.container import layout
+from evidpack.container.copying import SourceReader
 from evidpack.container.zip_writer import Written, ZipWriter
-from evidpack.errors import ExportChangedError, IntakeError
+from evidpack.errors import IntakeError
 from evidpack.intake.pixels import pixel_facts
 from evidpack.limits import MAX_STILL_BYTES
 from evidpack.model.records import Item, ItemKind
@@ -112,19 +113,8 @@ def _pixels_or_none(data: bytes, key: bytes, path: str) -> PixelFacts | None:
 
 
 def _whole(stream: BinaryIO, item: Item) -> bytes:
-    try:
-        data = stream.read(item.size + 1)
-    except OSError as error:
-        raise IntakeError(
-            f"the file cannot be read: {error.strerror or error}",
-            path=item.path,
-            hint="Nothing was sealed. Check the card or its reader, or copy the export again.",
-        ) from error
-    if len(data) != item.size:
-        raise ExportChangedError(
-            "a file of the export changed while it was being read",
-            path=item.path,
-            expected=f"{item.size} bytes",
-            observed=f"{len(data)} bytes" if len(data) < item.size else "more",
-        )
-    return data
+    data = bytearray(item.size)
+    reader = SourceReader(stream, item.path, item.size)
+    reader.fill(memoryview(data))
+    reader.require_end()
+    return bytes(data)
