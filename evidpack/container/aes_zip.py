@@ -27,21 +27,10 @@ from evidpack.container.winzip_aes import (
 )
 from evidpack.errors import ContainerError, SealError, UsageError
 
-# 32 characters that are not taken for one another: 5 bits each, 140 bits in all.
+# 32 characters that are not taken for one another: 5 bits each (disclosure/passphrase.py draws them).
 _ALPHABET: Final = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
-_GROUPS: Final = 7
 _GROUP_CHARACTERS: Final = 4
 _FORM: Final = re.compile(f"[{_ALPHABET}]{{4}}(?:-[{_ALPHABET}]{{4}}){{6}}", re.ASCII)
-
-
-def new_passphrase(random_bytes: Callable[[int], bytes]) -> str:
-    """A passphrase of 140 random bits: seven groups of four characters, joined by hyphens.
-
-    Args:
-        random_bytes: gives so many random bytes (`secrets.token_bytes`).
-    """
-    drawn = random_bytes(_GROUPS * _GROUP_CHARACTERS)
-    return _grouped("".join(_ALPHABET[byte % len(_ALPHABET)] for byte in drawn))
 
 
 def read_passphrase(text: str) -> str:
@@ -89,7 +78,7 @@ def encrypt_pack(
         source: the finished pack, read from where it stands to its end.
         size: its bytes.
         target: empty, writable; stays open.
-        passphrase: from `new_passphrase`.
+        passphrase: as `read_passphrase` gives it.
         salt: 16 random bytes, never used before.
         on_bytes: called with the number of bytes of each piece.
 

@@ -3,7 +3,6 @@ from __future__ import annotations
 import io
 import itertools
 import random
-import secrets
 import shutil
 import subprocess
 import tracemalloc
@@ -19,7 +18,6 @@ from evidpack.container.aes_zip import (
     decrypt_pack,
     encrypt_pack,
     is_encrypted,
-    new_passphrase,
     read_passphrase,
 )
 from evidpack.container.zip_reader import read_archive
@@ -288,24 +286,6 @@ def test_refuses_a_salt_of_another_length():
 
 
 # Passphrases
-
-
-def test_passphrases_have_140_random_bits():
-    drawn = [new_passphrase(secrets.token_bytes) for _ in range(200)]
-    assert len(set(drawn)) == 200
-    assert {len(passphrase) for passphrase in drawn} == {34}
-    seen = set("".join(drawn)) - {"-"}
-    # 32 characters are 5 bits each; 28 of them 140.
-    assert len(seen) == 32
-    assert not seen & set("IO01")
-
-
-def test_each_byte_gives_each_character_equally_often():
-    drawn = [
-        new_passphrase(lambda count, value=value: bytes([value]) * count) for value in range(256)
-    ]
-    counts = {passphrase[0]: drawn.count(passphrase) for passphrase in drawn}
-    assert set(counts.values()) == {8}
 
 
 @pytest.mark.parametrize(
