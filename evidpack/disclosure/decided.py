@@ -85,7 +85,7 @@ def _require_none_undecided(bundle: SealedBundle, decisions: Decisions) -> None:
 
 def describe_entry(entry: SealedEntry) -> str:
     """What an entry is, from all its values: for the person who decides."""
-    return describe(entry.kind, entry.values)
+    return describe(entry.kind, entry.values, whole_paths=True)
 
 
 def require_no_open_door(

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from evidpack.disclosure.concern import Concern, find_concern
+from evidpack.disclosure.concern import find_concern
 from evidpack.disclosure.decisions import FORMAT, UNDECIDED, close_line, format_ranges
 from evidpack.disclosure.describing import describe
 from evidpack.disclosure.proposal import Proposal
-from evidpack.disclosure.proposing import logs_without_others, propose
+from evidpack.disclosure.proposals import propose_all
 from evidpack.disclosure.reasons import REASONS
 from evidpack.disclosure.sealed_bundle import SealedBundle, SealedEntry
-from evidpack.disclosure.withheld_names import closing_names_of_withheld
 from evidpack.intake.toml_text import quoted
 
 _HEAD: Final = """\
@@ -48,7 +47,7 @@ def draft_decisions(bundle: SealedBundle, captures: Sequence[str]) -> str:
     Raises UsageError for a capture that the day does not have.
     """
     concern = find_concern(bundle, captures)
-    proposals = _proposals(bundle, concern)
+    proposals = propose_all(bundle, concern)
     groups: dict[str, list[int]] = {}
     singles: list[int] = []
     for number, proposal in proposals.items():
@@ -62,34 +61,6 @@ def draft_decisions(bundle: SealedBundle, captures: Sequence[str]) -> str:
         parts.append(_class(name, numbers, proposals[numbers[0]]))
     parts.extend(_entry(bundle.entry(number), proposals[number]) for number in singles)
     return "".join(parts)
-
-
-def _proposals(bundle: SealedBundle, concern: Concern) -> Mapping[int, Proposal]:
-    """A proposal for every entry.
-
-    Logs without other people's rows are looked at twice, and again where a row of one keeps fields
-    closed.
-    """
-    found: dict[int, Proposal] = {}
-    rows: dict[int, list[int]] = {}
-    logs: list[SealedEntry] = []
-    for entry in bundle.entries():
-        found[entry.number] = propose(entry, concern, frozenset())
-        source = entry.values.get("source_entry")
-        if entry.kind == "record" and isinstance(source, int):
-            rows.setdefault(source, []).append(entry.number)
-        if entry.values.get("item_kind") == "log":
-            logs.append(entry)
-    of_logs = {log.number: tuple(rows.get(log.number, ())) for log in logs}
-    whole = logs_without_others(found, of_logs)
-    while True:
-        for log in logs:
-            found[log.number] = propose(log, concern, whole)
-        found.update(closing_names_of_withheld(bundle, found))
-        still_whole = logs_without_others(found, of_logs)
-        if still_whole == whole:  # it only ever becomes smaller
-            return found
-        whole = still_whole
 
 
 def _alone(proposal: Proposal) -> bool:
@@ -120,7 +91,7 @@ def _class(name: str, numbers: list[int], proposal: Proposal) -> str:
 
 def _entry(entry: SealedEntry, proposal: Proposal) -> str:
     marked = '\nmarked = "may undermine or assist"' if proposal.marked else ""
-    what = quoted(describe(entry.kind, entry.values))
+    what = quoted(describe(entry.kind, entry.values, whole_paths=True))
     return f"\n[[entry]]\nentry = {entry.number}\nwhat = {what}{marked}\n" + _shared(proposal)
 
 

@@ -10,6 +10,7 @@ from evidpack.checks.registry import CHECKS
 from evidpack.container import layout
 from evidpack.disclosure.compare import change_between
 from evidpack.disclosure.decisions import RedactOrder, format_ranges
+from evidpack.disclosure.describing import describe, fields_told, value_words
 from evidpack.disclosure.pack import PackFacts
 from evidpack.disclosure.plan import Revealed
 from evidpack.disclosure.redacted_stills import RedactedStill
@@ -24,13 +25,13 @@ from evidpack.index.pack_content import (
     WithheldClass,
 )
 from evidpack.index.pack_index import build_pack_index
+from evidpack.index.phrases import size_text
 from evidpack.index.thumbnails import make_thumbnail
 from evidpack.limits import MAX_STILL_BYTES
 from evidpack.model.findings import Finding, Outcome
 from evidpack.model.records import ItemKind
 from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import AccountingLine, Became, count_outcomes, neutral_line
-from evidpack.proof.canonical import canonical_bytes
 from evidpack.proof.entries import RAW_PREFIX
 from evidpack.trust.cms import parse_signature
 from evidpack.trust.fingerprints import fingerprint, name_of
@@ -78,7 +79,6 @@ def _content(facts: PackFacts) -> PackContent:
     return PackContent(
         reference=facts.reference,
         day=seal.day,
-        unit="",
         case=case.case,
         recipient=case.recipient,
         issue=facts.issue,
@@ -160,22 +160,26 @@ def _is_picture(line: AccountingLine, one: Revealed | None) -> bool:
 
 
 def _details(one: Revealed) -> Sequence[tuple[str, str]]:
-    """Opened normalised values of a record, short ones whole; findings have a chapter."""
+    """Opened normalised values of a record, short ones whole, but for what its description says
+    already; findings have a chapter."""
+    opened = one.opened
     if one.line.kind == "finding":
         return ()
     if one.line.kind == "file":
-        names: Sequence[str] = [name for name in ("size", "sha256") if name in one.opened]
-    else:
-        names = sorted(
-            name
-            for name in one.opened
-            if name not in _NOT_DETAILS and not name.startswith(RAW_PREFIX)
-        )
-    return [(name, _short(one.opened[name])) for name in names]
+        size = opened.get("size")
+        sizes = [("size", size_text(size))] if isinstance(size, int) else []
+        return [*sizes, *((name, str(opened[name])) for name in ("sha256",) if name in opened)]
+    by_itself = one.line.description == describe(one.line.kind, opened)
+    passed = _NOT_DETAILS | (fields_told(opened) if by_itself else frozenset())
+    return [
+        (name, _short(opened[name]))
+        for name in sorted(opened)
+        if name not in passed and not name.startswith(RAW_PREFIX)
+    ]
 
 
 def _short(value: JsonValue) -> str:
-    text = value if isinstance(value, str) else canonical_bytes(value).decode()
+    text = value_words(value)
     if len(text) <= _MAX_DETAIL_CHARACTERS:
         return text
     return text[:_MAX_DETAIL_CHARACTERS] + " … (whole in data/derived)"

@@ -6,7 +6,7 @@ would disclose by one door what is withheld at another.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from evidpack.disclosure.closing import Closing
@@ -25,6 +25,7 @@ from evidpack.proof.accounting import AccountingLine, Became, neutral_line
 
 WITHDRAWN_WORDING = "Disclosed in an earlier issue, and withdrawn."
 DROPPED_WORDING = "Listed in an earlier issue, and withdrawn."
+CLOSED_FOR_REDACTION = "What is closed would name, or confirm a guess at, what is redacted."
 # Of what was given in an earlier issue, the recipient has a copy.
 _GIVEN = (Became.RELEASED, Became.REDACTED, Became.WITHDRAWN)
 
@@ -161,7 +162,7 @@ class _Maker:
             entry=proved.entry.number,
             kind=proved.entry.kind,
             became=became,
-            reason=reason_sentence(decision.reason),
+            reason=_reason(decision, closed),
             use=decision.use,
             exhibit=self._exhibit(proved.entry.number),
             description=decision.description or describe(proved.entry.kind, opened),
@@ -216,6 +217,12 @@ class _Maker:
                 at=(decision.at or case.decided_at).isoformat(),
             )
         )
+
+
+def _reason(decision: Decision, closed: Collection[str]) -> str:
+    """Why an entry is shown, and why fields are closed that nobody asked to be."""
+    reason = reason_sentence(decision.reason)
+    return f"{reason} {CLOSED_FOR_REDACTION}" if closed and decision.what == "release" else reason
 
 
 def _described(decision: Decision) -> bool:

@@ -50,12 +50,7 @@ NEEDED: Final = _release("profile and rule set", "needed-to-check", use="unused"
 FINDING: Final = _release("findings that bear on the case", "concerns-capture", use="unused")
 DAY_FINDING: Final = _release("findings about the whole day", "concerns-day", use="unused")
 MIXED: Final = Proposal(
-    group="files that mix people",
-    use="unused",
-    what="withhold",
-    reason="mixed",
-    description="A file in which rows of several people stand; the rows that concern this case "
-    "are revealed one by one.",
+    group="files that mix people", use="unused", what="withhold", reason="mixed"
 )
 CLOSED: Final = Proposal(
     group="the note of the sealing",

@@ -23,6 +23,7 @@ REASONS: Final[Mapping[str, str]] = MappingProxyType(
         "other-session": "It concerns another session of the day.",
         "not-relevant": "It does not bear on this case.",
         "keeps-index-closed": "With it a reader could confirm guesses at the sealed index.",
+        "names-withheld": "It is shown but for what would name something that is withheld.",
         "names-redacted": "It would name, or confirm a guess at, what is redacted.",
         "earlier-by-mistake": "It was disclosed in an earlier issue and is withdrawn.",
     }

@@ -38,6 +38,7 @@ def closing_names_of_withheld(
         number: replace(
             proposals[number],
             what="redact",
+            reason=proposals[number].reason if proposals[number].marked else "names-withheld",
             close=tuple(sorted(names.union(proposals[number].close))),
         )
         for number, names in fields.items()

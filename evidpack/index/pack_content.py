@@ -97,7 +97,6 @@ class PackContent:
 
     reference: str
     day: str
-    unit: str
     case: str
     recipient: str
     issue: int

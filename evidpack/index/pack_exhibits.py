@@ -69,11 +69,17 @@ def draw_exhibits(flow: Flow, content: PackContent, chapter: int, *, thumbnail: 
     )
     elsewhere = {one.exhibit for one in content.findings}
     for use, title, anchor, intro in _PARTS:
-        chosen = [one for one in content.exhibits if one.use == use and one.became != "withdrawn"]
-        if not chosen and use == "not relevant":
+        of_use = [one for one in content.exhibits if one.use == use and one.became != "withdrawn"]
+        if not of_use and use == "not relevant":
             continue
+        chosen = [one for one in of_use if one.became in SHOWN]
+        described = [one.number for one in of_use if one.became not in SHOWN]
         flow.section(title, anchor, keep=110)
-        flow.paragraph(intro if chosen else f"{intro} There is nothing of this kind in this issue.")
+        flow.paragraph(intro if of_use else f"{intro} There is nothing of this kind in this issue.")
+        if described:
+            flow.paragraph(
+                f"Described and not shown, in chapter {chapter + 3}: {_exhibits_text(described)}."
+            )
         if not chosen:
             continue
         findings = [one.number for one in chosen if one.number in elsewhere]
@@ -82,9 +88,14 @@ def draw_exhibits(flow: Flow, content: PackContent, chapter: int, *, thumbnail: 
         _draw_pictures(flow, content, pictures, thumbnail)
         _draw_plain(flow, [one for one in chosen if one.number not in apart])
         if findings:
-            which = "exhibit" if len(findings) == 1 else "exhibits"
-            numbers = spans(findings, listed=len(findings))
-            flow.paragraph(f"And findings, shown in chapter {chapter + 2}: {which} {numbers}.")
+            flow.paragraph(
+                f"And findings, shown in chapter {chapter + 2}: {_exhibits_text(findings)}."
+            )
+
+
+def _exhibits_text(numbers: Sequence[int]) -> str:
+    which = "exhibit" if len(numbers) == 1 else "exhibits"
+    return f"{which} {spans(numbers, listed=len(numbers))}"
 
 
 def _draw_pictures(

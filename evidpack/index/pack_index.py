@@ -134,7 +134,7 @@ def _about(content: PackContent) -> list[tuple[str, str | Cell]]:
         ("Recipient", content.recipient),
         ("Case", content.case),
         ("About", ", ".join(content.captures) or "no single capture"),
-        ("Unit and day", f"{content.unit}, {content.day}" if content.unit else content.day),
+        ("Day", content.day),
         ("Decided by", f"{content.decided_by}, {moment_text(content.decided_at)}"),
         ("Disclosed by", content.discloser_name),
         ("Certificate", groups_of_four(content.discloser_fingerprint)),

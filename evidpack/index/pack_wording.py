@@ -71,8 +71,8 @@ ACKNOWLEDGE: Final = (
 
 RELIED_ON_INTRO: Final = "What the prosecution relies on."
 UNUSED_INTRO: Final = (
-    "What the prosecution does not rely on and which may bear on the case, described so that a reader "
-    "can decide whether to ask for it."
+    "What the prosecution does not rely on and which may bear on the case. What is not shown is "
+    "described, so that a reader can decide whether to ask for it."
 )
 NOT_RELEVANT_INTRO: Final = "Shown or described although nobody holds it to bear on the case."
 
@@ -125,7 +125,8 @@ PACK_BY_HAND: Final = (
     (
         (
             "That the fingerprints of all entries give the chain head and tree root of the seal, and "
-            "that what is shown is among them: a few lines of Python in VERIFY.txt."
+            "that what is shown is among them: a few lines of Python in VERIFY.txt. That a time stamp "
+            "is over its signature: “openssl ts”, in VERIFY.txt too."
         ),
         "",
     ),

@@ -154,7 +154,7 @@ def test_a_record_of_a_class_gets_the_very_table_to_add(
         '    use = "relied on"',
         '    decision = "redact"',
         '    close = ["document"]',
-        '    reason = "concerns-session"',
+        '    reason = "names-withheld"',
         f"  Or disclose entry {note} (line {line_of(text, note)}).",
     ]
     assert "signed.txt" not in str(error) + str(error.hint)

@@ -133,7 +133,6 @@ FINDINGS = (
 CONTENT = PackContent(
     reference="pack-2-5f0c11d2a9b7",
     day="TRU-2026-05-14-A",
-    unit="Thistlemoor Roads Unit",
     case="TM/2026/0417",
     recipient="Quillfeather & Moss, for the defence",
     issue=2,

@@ -72,7 +72,7 @@ def test_the_first_page_says_what_it_is_for_whom_and_by_whom() -> None:
     for expected in (
         "Index of a disclosure pack", "Case TM/2026/0417, issue 2",
         "Quillfeather & Moss, for the defence", "capture 7",
-        "Thistlemoor Roads Unit, TRU-2026-05-14-A", "H. Undersedge, 2026-06-02 16:05:00 +01:00",
+        "Day TRU-2026-05-14-A", "H. Undersedge, 2026-06-02 16:05:00 +01:00",
         "Thistlemoor Roads Unit, disclosure", digest("certificate").hex(" ", 2),
         "2026-06-03 11:20:00 +01:00, as claimed by the discloser", "K7QM-2XHP",
         "read this code back", digest("issue 1").hex(" ", 2), digest("seal").hex(" ", 2),
@@ -94,8 +94,12 @@ def test_relied_on_and_unused_stand_apart(whole: str) -> None:
     assert "Reading: capture 7" in relied_on
     assert "And findings, shown in chapter 3: exhibit 6." in relied_on
     assert "And findings, shown in chapter 3: exhibit 7." in unused
-    assert "A clip of about two minutes" in unused
-    assert "Sound recorded at the window" in unused
+    # What is not shown is described once, in the chapter on it.
+    assert "Described and not shown, in chapter 4: exhibits 8–9." in unused
+    described = whole.partition("4 What is not shown")[2]
+    for words in ("A clip of about two minutes", "Sound recorded at the window"):
+        assert words not in exhibits
+        assert words in described
 
 
 def test_each_exhibit_shows_number_entry_file_values_reason_and_what_is_closed(whole: str) -> None:
