@@ -119,6 +119,28 @@ class ClockLine:
         at, spread = (low + high) / 2, (high - low) / 2
         return Placement(at, spread, raw_s, self.name, self.resolution_s, half_width_s)
 
+    def places_s(self, raw_s: Sequence[float]) -> list[float]:
+        """`at_s` of the placement of each recorded time."""
+        if not self._stretches:
+            return list(raw_s)
+        if len(self._stretches) == 1:
+            points = self._stretches[0].points
+            first, offset, _ = points[0]
+            if len(points) == 1:
+                return [raw - offset for raw in raw_s]
+            if len(points) == 2:
+                last, end, _ = points[1]
+                # As `_offset` does it, written out: a log has very many times between two checks.
+                return [
+                    raw - offset
+                    if raw <= first
+                    else raw - end
+                    if raw >= last
+                    else raw - (offset + (raw - first) / (last - first) * (end - offset))
+                    for raw in raw_s
+                ]
+        return [self.place(raw).at_s for raw in raw_s]
+
     def _candidates(self, raw_s: float) -> list[tuple[float, float]]:
         if len(self._stretches) == 1:
             return [self._offset(self._stretches[0], raw_s)]

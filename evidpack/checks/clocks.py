@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from evidpack.checks.clock_model import ClockLine, Comparison
 from evidpack.checks.clock_patterns import epoch_named, offset_pattern
+from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import DAY_S, Moment, duration_text, read_moment, utc_text
@@ -76,26 +77,10 @@ def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
 
 def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
     found: dict[str, _Stamps] = {}
-    by_path: dict[str, _Stamps | None] = {}
-    for reading in look.readings:
-        path = reading.record.source.path
-        if path not in by_path:
-            clock = look.clock_of(reading.record)
-            by_path[path] = None if clock is None else found.setdefault(clock, _Stamps())
-        stamps = by_path[path]
-        if stamps is None:
-            continue
-        plain_stamp = reading.at_s is not None and not reading.half_width_s
-        if plain_stamp and reading.number not in look.rolled_readings:
-            stamps.see(reading.at_s or 0.0)
-            continue
-        moment = reading.moment
-        if moment is None:
-            continue
-        if reading.number in look.rolled_readings:
-            stamps.rolled.append(moment)
-        if moment.status is not StampStatus.DETERMINED:
-            stamps.captures.setdefault(moment.status, []).append(reading.number)
+    names = [line.name for line in look.reading_lines]
+    for name in set(names):
+        if name is not None:
+            found[name] = _stamps_of_readings(look, names, name)
     for kind in _STAMPED[1:]:
         for record in look.day.of(kind):
             clock = look.clock_of(record)
@@ -103,6 +88,34 @@ def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
             if clock is not None and moment is not None:
                 found.setdefault(clock, _Stamps()).add(look, moment)
     return found
+
+
+def _stamps_of_readings(look: Look, names: Sequence[str | None], name: str) -> _Stamps:
+    """The stamps of the readings of one clock; `names` says which clock stamped each reading."""
+    readings, rolled, stamps = look.readings, look.rolled_readings, _Stamps()
+    times = readings.at_s
+    if rolled or readings.half_widths_s or None in times:
+        odd = set(readings.half_widths_s)
+        odd.update(place for place, at_s in enumerate(times) if at_s is None)
+        odd.update(place for one in rolled if (place := readings.place_of(one)) is not None)
+        for place in sorted(odd):
+            if names[place] == name:
+                _add_odd(stamps, readings[place], rolled=readings.numbers[place] in rolled)
+        times = [None if place in odd else at_s for place, at_s in enumerate(times)]
+    seen = [at_s for at_s, one in zip(times, names, strict=True) if one == name]
+    stamps.last_s = max((at_s for at_s in seen if at_s is not None), default=None)
+    return stamps
+
+
+def _add_odd(stamps: _Stamps, reading: Reading, *, rolled: bool) -> None:
+    """A reading whose time names no single instant, or whose date is not of the day."""
+    moment = reading.moment
+    if moment is None:
+        return
+    if rolled:
+        stamps.rolled.append(moment)
+    if moment.status is not StampStatus.DETERMINED:
+        stamps.captures.setdefault(moment.status, []).append(reading.number)
 
 
 def _zone(look: Look, say: Say, name: str, stamps: _Stamps) -> Iterator[Finding]:

@@ -49,15 +49,16 @@ def _numbered(look: Look) -> tuple[dict[str, list[int]], list[Record]]:
     """
     numbered: dict[str, list[int]] = {}
     unnumbered: list[Record] = []
-    readings = {reading.number: reading for reading in look.readings}
+    readings = look.readings
     used: set[int] = set()
     for record in sorted(look.day.of(RecordKind.STILL), key=lambda one: one.text("path") or ""):
         number = record.integer("image_number")
         if number is None:
             joined = record.values.get("captures")
             for capture in joined if isinstance(joined, list) else ():
-                if isinstance(capture, int) and capture in readings and capture not in used:
-                    number = readings[capture].record.integer("image_number")
+                place = readings.place_of(capture) if isinstance(capture, int) else None
+                if isinstance(capture, int) and place is not None and capture not in used:
+                    number = readings[place].record.integer("image_number")
                     used.add(capture)
                     break
         if number is None:

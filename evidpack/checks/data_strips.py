@@ -35,10 +35,7 @@ class _Steps:
             for unit in {one.unit for one in speeds}
         }
         self._speeds: tuple[Mapping[str, float], ...] = (shown, look.speed_steps)
-        self._ranges = (
-            _length_steps(strips),
-            _length_steps(reading.record for reading in look.readings),
-        )
+        self._ranges = (_length_steps(strips), look.range_steps)
 
     def speed_mps(self, shown: Speed, recorded: Speed) -> float:
         """The coarser step of two speeds."""
@@ -70,7 +67,7 @@ def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
     agreed: list[int] = []
     bare: list[int] = []
     partly: dict[str, list[int]] = {}
-    for reading in look.readings:
+    for reading in look.readings.with_numbers(look.stills_of_captures):
         stills = look.stills_of_captures.get(reading.number, ())
         found = [
             strip

@@ -2,58 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
-from typing import Final
 
-from evidpack.checks.times import Moment, read_instant, read_moment
+from evidpack.checks.times import Moment, read_moment
 from evidpack.model.records import Record
-from evidpack.model.values import JsonValue
-
-_SPEEDS: Final = (("speed_mph", "mph"), ("speed_kmh", "km/h"), ("speed_mps", "m/s"))
-_FOOT_M: Final = 0.3048
 
 
-def _number(value: JsonValue) -> float | None:
-    if isinstance(value, (int, float)) and value is not True and value is not False:
-        return float(value)
-    return None
-
-
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """One capture's reading, read once: speed in its exported unit, range in metres, time as
-    seconds since 1970 UTC (None where it names no instant; `half_width_s` where it may mean two).
+    """One capture's reading: speed in its exported unit, range in metres, time as seconds since
+    1970 UTC (None where it names no instant; `half_width_s` where it may mean two).
     """
 
-    __slots__ = (
-        "at_s",
-        "half_width_s",
-        "number",
-        "range_m",
-        "record",
-        "session",
-        "speed",
-        "speed_unit",
-    )
-
-    def __init__(self, number: int, record: Record, session: str | None) -> None:
-        # One of these is made for each reading of the day: cells are read without the getters.
-        values = record.values
-        self.number = number
-        self.record = record
-        self.session = session
-        self.at_s, self.half_width_s = read_instant(values.get("time"))
-        self.speed: float | None = None
-        self.speed_unit = ""
-        for name, unit in _SPEEDS:
-            speed = values.get(name)
-            if speed is not None:
-                self.speed = _number(speed)
-                self.speed_unit = unit
-                break
-        self.range_m = _number(values.get("range_m"))
-        if self.range_m is None:
-            feet = _number(values.get("range_ft"))
-            self.range_m = None if feet is None else feet * _FOOT_M
+    number: int
+    record: Record
+    session: str | None
+    at_s: float | None
+    half_width_s: float
+    speed: float | None
+    speed_unit: str
+    range_m: float | None
 
     @property
     def moment(self) -> Moment | None:

@@ -15,7 +15,6 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from evidpack.checks.business_days import business_days_after
-from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures
 from evidpack.checks.times import add_days, add_months, local_date, read_date, read_moment
@@ -74,20 +73,22 @@ def cases(look: Look) -> tuple[Case, ...]:
     own: dict[str, list[Record]] = {}
     for record in look.day.of(RecordKind.EVENT):
         own.setdefault(record.text("capture") or "", []).append(record)
-    groups: dict[tuple[date, tuple[int, ...]], list[Reading]] = {}
+    groups: dict[tuple[date, tuple[int, ...]], list[int]] = {}
     events: dict[tuple[int, ...], list[Record]] = {}
-    for reading in look.readings:
-        offence = None if reading.at_s is None else local_date(reading.at_s, zone)
+    readings = look.readings
+    names = readings.column("capture") or [None] * len(readings)
+    for number, at_s, name in zip(readings.numbers, readings.at_s, names, strict=True):
+        offence = None if at_s is None else local_date(at_s, zone)
         if offence is None:
             continue  # check 6 says that its time names no instant
-        found = own.get("", []) + own.get(reading.record.text("capture") or " ", [])
+        found = own.get("", []) + own.get(str(name or " "), [])
         key = tuple(sorted(id(record) for record in found))
         events[key] = found
-        groups.setdefault((offence, key), []).append(reading)
+        groups.setdefault((offence, key), []).append(number)
     made = []
-    for (offence, key), readings in groups.items():
+    for (offence, key), group in groups.items():
         dates, details = _dates(events[key], zone)
-        numbers = tuple(reading.number for reading in readings)
+        numbers = tuple(group)
         made.append(Case(numbers=numbers, offence=offence, events=dates, details=details))
     return tuple(sorted(made, key=lambda one: one.numbers))
 

@@ -31,7 +31,6 @@ class _Bracket:
     subject: str
     tests: tuple[Record, ...]  # on the meter of the sessions
     elsewhere: tuple[Record, ...]  # on another meter
-    numbers: tuple[int, ...]  # captures
     first: Placement
     last: Placement
     first_number: int
@@ -99,15 +98,10 @@ def _subject(look: Look, group: Sequence[Session]) -> str:
 
 
 def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | None:
-    placed = [
-        (look.placements[reading.number].at_s, reading.number)
-        for session in group
-        for reading in look.by_session.get(session.id, ())
-        if reading.number in look.placements and reading.number not in look.rolled_readings
-    ]
-    if not placed:
+    timed = [edges for session in group if (edges := _first_and_last(look, session)) is not None]
+    if not timed:
         return None
-    first, last = min(placed)[1], max(placed)[1]
+    first, last = min(first for first, _ in timed)[1], max(last for _, last in timed)[1]
     tests = {record.source: record for session in group for record in look.tests_of(session)}
     if len(group) > 1 or look.rules.value("tests_scope").text == "shift":
         for record in look.day.of(RecordKind.DEVICE_TEST):
@@ -120,12 +114,26 @@ def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | N
         subject=subject,
         tests=tuple(own),
         elsewhere=tuple(one for one in found if one not in own),
-        numbers=tuple(sorted(number for _, number in placed)),
         first=look.placements[first],
         last=look.placements[last],
         first_number=first,
         last_number=last,
     )
+
+
+_Timed = tuple[float, int]  # seconds since 1970 on the UTC line, capture number
+
+
+def _first_and_last(look: Look, session: Session) -> tuple[_Timed, _Timed] | None:
+    """The first and the last reading of a session; None where none has a place on the line. One
+    whose date is not of the day is left out.
+    """
+    times, numbers = look.timed(look.readings_of(session), leave_out=look.rolled_readings)
+    if not times:
+        return None
+    first, last = min(times), max(times)
+    from_end = times[::-1].index(last)  # of equal times the higher number counts as last
+    return (first, numbers[times.index(first)]), (last, numbers[len(times) - 1 - from_end])
 
 
 def _one_side(look: Look, say: Say, bracket: _Bracket, side: _Side) -> Iterator[Finding]:

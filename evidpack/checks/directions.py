@@ -90,14 +90,14 @@ def _readings(
         return
     same: list[int] = []
     other: dict[str, list[int]] = {}
-    for reading in look.by_session.get(session.id, ()):
-        said = reading.record.values.get(name)
+    readings = look.readings_of(session)
+    for said, number in zip(readings.column(name) or (), readings.numbers, strict=False):
         if not isinstance(said, str):
             continue
         if said == due or plain(said) == plain(due):
-            same.append(reading.number)
+            same.append(number)
         else:
-            other.setdefault(said, []).append(reading.number)
+            other.setdefault(said, []).append(number)
     for said, numbers in sorted(other.items()):
         yield say.failed(
             captures(numbers),

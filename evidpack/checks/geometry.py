@@ -8,12 +8,13 @@ is shown and never added back.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
 from evidpack.checks.certificate_lookup import plain
 from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_readings import Readings
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure
@@ -73,8 +74,9 @@ def _cosine(look: Look, say: Say, session: Session) -> Iterator[Finding]:
     site = site_of(look, session)
     offset = site.length("offset") if site is not None else None
     height = site.length("height") if site is not None else None
-    ranged = [one for one in look.by_session.get(session.id, ()) if one.range_m is not None]
-    if not ranged:
+    readings = look.readings_of(session)
+    ranges = [range_m for range_m in readings.ranges_m if range_m is not None]
+    if not ranges:
         return
     if offset is None:
         yield say.missing(
@@ -86,11 +88,25 @@ def _cosine(look: Look, say: Say, session: Session) -> Iterator[Finding]:
         )
         return
     x, y = offset.metres, height.metres if height is not None else 0.0
-    factors: list[float] = []
-    for reading in ranged:
-        factor = cosine_factor(x, y, reading.range_m or 0.0)
-        if factor is not None:
-            factors.append(factor)
+    # The factor grows with the range, so that the ends of the ranges have the ends of the factors.
+    known = {range_m: cosine_factor(x, y, range_m) for range_m in set(ranges)}
+    if None in known.values():
+        yield from _too_near(say, readings, known, (x, y))
+    factors = [factor for factor in known.values() if factor is not None]
+    if factors:
+        yield _shown(say, session, (x, y), factors)
+
+
+def _too_near(
+    say: Say,
+    readings: Readings,
+    factors: Mapping[float, float | None],
+    place: tuple[float, float],
+) -> Iterator[Finding]:
+    """Readings that were measured from nearer than the meter can have stood."""
+    x, y = place
+    for reading in readings:
+        if reading.range_m is None or factors[reading.range_m] is not None:
             continue
         yield say.query(
             f"capture {reading.number}",
@@ -102,8 +118,6 @@ def _cosine(look: Look, say: Say, session: Session) -> Iterator[Finding]:
             unit="m",
             source=COSINE,
         )
-    if factors:
-        yield _shown(say, session, (x, y), factors)
 
 
 def _shown(
@@ -149,10 +163,15 @@ def _chains(look: Look, say: Say) -> Iterator[Finding]:
 def _same_vehicle(look: Look) -> Iterator[Sequence[Reading]]:
     """Readings said to be of one vehicle: by the mark noted, or by a reviewer."""
     groups: dict[str, set[int]] = {}
-    for reading in look.readings:
-        plate = reading.record.values.get("plate")
+    first: dict[str, int] = {}
+    plates = look.readings.column("plate") or ()
+    for plate, number in zip(plates, look.readings.numbers, strict=False):
         if isinstance(plate, str):
-            groups.setdefault(f"plate {plain(plate)}", set()).add(reading.number)
+            name = plain(plate)
+            if name in first:
+                groups.setdefault(f"plate {name}", {first[name]}).add(number)
+            else:
+                first[name] = number
     for record in look.day.of(RecordKind.REVIEW):
         other = record.text("same_vehicle_as")
         if other is None:
@@ -160,15 +179,14 @@ def _same_vehicle(look: Look) -> Iterator[Sequence[Reading]]:
         pair = {
             one.number
             for name in (other, record.text("capture") or "")
-            for one in look.by_identifier.get(name, ())
+            for one in look.identified(name)
         }
         groups.setdefault(f"review {sorted(pair)}", set()).update(pair)
-    numbers = {reading.number: reading for reading in look.readings}
     seen: set[frozenset[int]] = set()
     for _, members in sorted(groups.items()):
         if len(members) > 1 and frozenset(members) not in seen:
             seen.add(frozenset(members))
-            yield [numbers[number] for number in sorted(members)]
+            yield [*look.readings.with_numbers(members)]
 
 
 def _chain(

@@ -36,7 +36,7 @@ def _still_times(look: Look, say: Say) -> Iterator[Finding]:
     rule = look.rules.value("still_time_limit")
     near: list[int] = []
     untimed: list[int] = []
-    for reading in look.readings:
+    for reading in look.readings.with_numbers(look.stills_of_captures):
         place = look.placements.get(reading.number)
         for still in look.stills_of_captures.get(reading.number, ()):
             taken = look.place(still, "time")
@@ -105,7 +105,7 @@ def _constant(look: Look, say: Say) -> Iterator[Finding]:
 
 def _by_camera(look: Look) -> dict[tuple[str, str], list[Record]]:
     """Stills by session and camera (its clock or counter)."""
-    sessions = {reading.number: reading.session for reading in look.readings}
+    sessions = dict(zip(look.readings.numbers, look.readings.sessions, strict=True))
     groups: dict[tuple[str, str], list[Record]] = {}
     for still in look.day.of(RecordKind.STILL):
         session = still.text("session")
@@ -146,15 +146,12 @@ def one_vehicle_and_aim(look: Look, say: Say) -> Iterator[Finding]:
     """Check 13: a reviewer saw one vehicle in the beam and the cross-hair on the target."""
     reviews: dict[int, list[Record]] = {}
     for record in look.day.of(RecordKind.REVIEW):
-        for reading in look.by_identifier.get(record.text("capture") or "", ()):
+        for reading in look.identified(record.text("capture")):
             reviews.setdefault(reading.number, []).append(record)
     clear: list[int] = []
-    silent: list[int] = []
-    for reading in look.readings:
-        stated = reviews.get(reading.number)
-        if stated is None:
-            silent.append(reading.number)
-            continue
+    unclear: list[int] = []
+    for reading in look.readings.with_numbers(reviews):
+        stated = reviews[reading.number]
         found = tuple(_review(look, say, reading, stated))
         yield from found
         if found:
@@ -162,7 +159,10 @@ def one_vehicle_and_aim(look: Look, say: Say) -> Iterator[Finding]:
         said = {
             name for record in stated for name in ("vehicles", "on_target") if name in record.values
         }
-        (clear if len(said) == 2 else silent).append(reading.number)
+        (clear if len(said) == 2 else unclear).append(reading.number)
+    silent = look.readings.without_numbers(reviews)
+    if unclear:
+        silent = [*silent, *unclear]
     if silent:
         yield say.missing(
             captures(silent),

@@ -117,8 +117,11 @@ def _counts(look: Look, say: Say) -> Iterator[Finding]:
         if stated is None:
             continue  # check 17 says where a report lacks what is asked
         session = record.text("session")
-        group = look.readings if session is None else look.by_session.get(session, ())
-        kept = sum(1 for one in group if one.record.values.get("discarded") is not True)
+        group = look.readings
+        if session is not None:
+            group = look.by_session.get(session) or group.where(())
+        discarded = group.column("discarded") or ()
+        kept = len(group) - sum(1 for one in discarded if one is True)
         where = "of the day" if session is None else f"of session {session}"
         subject = "day report" if session is None else f"report of session {session}"
         if stated == len(group):

@@ -6,21 +6,22 @@ pure function of both.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
-from operator import attrgetter
-from typing import Final
+from itertools import zip_longest
+from typing import Final, cast
 
 from evidpack.checks.clock_model import ClockLine, Comparison, Placement
 from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_readings import Readings
 from evidpack.checks.displays import finest_step
 from evidpack.checks.times import DAY_S, Moment, read_moment
+from evidpack.model.columns import Columns
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
 from evidpack.model.stamps import StampStatus
-from evidpack.model.values import JsonValue
 from evidpack.rules.rule_values import RuleSet
 
 
@@ -38,45 +39,11 @@ class Look:
         return tuple(sorted(found, key=lambda one: one.id))
 
     @cached_property
-    def readings(self) -> tuple[Reading, ...]:
+    def readings(self) -> Readings:
         """Readings in the order of their capture numbers."""
-        captures = self._captures_by_source()
-        found = []
-        for place, record in enumerate(self.day.of(RecordKind.READING), 1):
-            source = record.source
-            capture = captures.get((source.path, source.line, source.place))
-            if capture is None:
-                found.append(Reading(place, record, record.text("session")))
-                continue
-            number, session = capture.get("number"), capture.get("session")
-            found.append(
-                Reading(
-                    number if isinstance(number, int) else place,
-                    record,
-                    session if isinstance(session, str) else record.text("session"),
-                )
-            )
-        found.sort(key=attrgetter("number"))
-        return tuple(found)
-
-    def _captures_by_source(
-        self,
-    ) -> dict[tuple[str, int | None, int], Mapping[str, JsonValue]]:
-        found = {}
-        for record in self.day.of(RecordKind.CAPTURE):
-            source = record.source
-            found[source.path, source.line, source.place] = record.values
-        return found
-
-    @cached_property
-    def capture_records(self) -> Mapping[int, Record]:
-        """Capture records by number."""
-        found = {}
-        for record in self.day.of(RecordKind.CAPTURE):
-            number = record.integer("number")
-            if number is not None:
-                found[number] = record
-        return found
+        return Readings.of(
+            Columns(self.day.of(RecordKind.READING)), Columns(self.day.of(RecordKind.CAPTURE))
+        )
 
     @property
     def still_count(self) -> int:
@@ -97,32 +64,59 @@ class Look:
             for number, group in found.items()
         }
 
-    @cached_property
-    def by_identifier(self) -> Mapping[str, tuple[Reading, ...]]:
-        """Readings by the identifier that they share with stills and reviews."""
-        found: dict[str, list[Reading]] = {}
-        for reading in self.readings:
-            identifier = reading.record.text("capture")
-            if identifier is not None:
-                found.setdefault(identifier, []).append(reading)
-        return {name: tuple(group) for name, group in found.items()}
+    def identified(self, name: str | None) -> tuple[Reading, ...]:
+        """The readings with the identifier that they share with stills and reviews."""
+        return tuple(self.readings[place] for place in self._identified.get(name or "", ()))
+
+    @property
+    def identifiers(self) -> Collection[str]:
+        """Every identifier of a capture."""
+        return self._identified.keys()
 
     @cached_property
-    def by_session(self) -> Mapping[str | None, tuple[Reading, ...]]:
+    def _identified(self) -> Mapping[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for place, name in enumerate(self.readings.column("capture") or ()):
+            if isinstance(name, str):
+                found.setdefault(name, []).append(place)
+        return found
+
+    @cached_property
+    def by_session(self) -> Mapping[str | None, Readings]:
         """Readings by session; None for those of no session."""
-        found: dict[str | None, list[Reading]] = {}
-        for reading in self.readings:
-            found.setdefault(reading.session, []).append(reading)
-        return {name: tuple(group) for name, group in found.items()}
+        sessions = self.readings.sessions
+        if len(set(sessions)) == 1:
+            return {sessions[0]: self.readings}
+        found: dict[str | None, list[int]] = {}
+        for place, session in enumerate(sessions):
+            found.setdefault(session, []).append(place)
+        return {name: self.readings.where(places) for name, places in found.items()}
+
+    def readings_of(self, session: Session) -> Readings:
+        """The readings of a session."""
+        found = self.by_session.get(session.id)
+        return self.readings.where(()) if found is None else found
 
     @cached_property
     def speed_steps(self) -> Mapping[str, float]:
         """The smallest step of the speed display, by unit."""
+        readings = self.readings
         found: dict[str, set[float]] = {}
-        for reading in self.readings:
-            if reading.speed is not None:
-                found.setdefault(reading.speed_unit, set()).add(reading.speed)
+        for unit, speed in set(zip(readings.speed_units, readings.speeds, strict=True)):
+            if speed is not None:
+                found.setdefault(unit, set()).add(speed)
         return {unit: finest_step(speeds) for unit, speeds in found.items()}
+
+    @cached_property
+    def range_steps(self) -> Mapping[str, float]:
+        """The smallest step of the range display, by unit."""
+        metres, feet = (self.readings.column(name) for name in ("range_m", "range_ft"))
+        shown: dict[str, set[float]] = {"m": set(), "ft": set()}
+        for value, other in zip_longest(metres or (), feet or ()):
+            one, unit = (other, "ft") if value is None else (value, "m")
+            if isinstance(one, (int, float)) and not isinstance(one, bool):
+                shown[unit].add(float(one))
+        return {unit: finest_step(values) for unit, values in shown.items() if values}
 
     def clock_of(self, record: Record) -> str | None:
         """The name of the clock that stamped a record; None where a person typed the time."""
@@ -186,32 +180,67 @@ class Look:
         return self._typed.place(moment.at_s, moment.half_width_s)
 
     @cached_property
+    def reading_lines(self) -> Sequence[ClockLine]:
+        """The line of the clock that stamped each reading."""
+        known: dict[str, ClockLine] = {}
+        lines: list[ClockLine] = []
+        for path, count in self.readings.row_paths:
+            if path not in known:
+                known[path] = self.line_of(self.day.description.log_clocks.get(path) or None)
+            lines += [known[path]] * count
+        return self.readings.of_rows(lines)
+
+    @cached_property
+    def placed_s(self) -> Sequence[float | None]:
+        """Where each reading lies on the UTC line, seconds since 1970; None where it has no place."""
+        readings, lines = self.readings, self.reading_lines
+        if len(set(map(id, lines))) == 1 and None not in readings.at_s:
+            return lines[0].places_s(cast("Sequence[float]", readings.at_s))
+        return [
+            None if at_s is None else line.places_s((at_s,))[0]
+            for at_s, line in zip(readings.at_s, lines, strict=True)
+        ]
+
+    def placed_of(self, readings: Readings) -> Sequence[float | None]:
+        """`placed_s` of some of the readings."""
+        return readings.of_day(self.placed_s)
+
+    def timed(
+        self, readings: Readings, *, leave_out: Collection[int] = ()
+    ) -> tuple[Sequence[float], Sequence[int]]:
+        """Places on the UTC line and capture numbers of the readings that have a place; those
+        with some numbers left out.
+        """
+        placed, numbers = self.placed_of(readings), readings.numbers
+        if not leave_out and None not in placed:
+            return cast("Sequence[float]", placed), numbers
+        pairs = [
+            (at_s, number)
+            for at_s, number in zip(placed, numbers, strict=True)
+            if at_s is not None and number not in leave_out
+        ]
+        return [at_s for at_s, _ in pairs], [number for _, number in pairs]
+
+    @cached_property
     def placements(self) -> Mapping[int, Placement]:
         """Where each reading lies on the UTC line, by capture number."""
-        found: dict[int, Placement] = {}
-        lines: dict[str, ClockLine] = {}
-        for reading in self.readings:
-            at_s = reading.at_s
-            if at_s is None:
-                continue
-            path = reading.record.source.path
-            line = lines.get(path)
-            if line is None:
-                line = lines[path] = self.line_of(self.clock_of(reading.record))
-            found[reading.number] = line.place(at_s, reading.half_width_s)
-        return found
+        return _Placements(self.readings, self.reading_lines)
 
     @cached_property
     def rolled_readings(self) -> frozenset[int]:
         """Numbers of the captures whose recorded date lies more than two days from the day."""
         noon = datetime.combine(self.day.description.date, time(12), UTC).timestamp()
         near = DAY_S  # so near to the day's noon that no zone can make it two days
+        readings = self.readings
+        far = [
+            place
+            for place, at_s in enumerate(readings.at_s)
+            if at_s is None or not -near < at_s - noon < near
+        ]
         return frozenset(
-            reading.number
-            for reading in self.readings
-            if not (reading.at_s is not None and -near < reading.at_s - noon < near)
-            and (moment := reading.moment) is not None
-            and self.rolled(moment)
+            readings.numbers[place]
+            for place in far
+            if (moment := readings[place].moment) is not None and self.rolled(moment)
         )
 
     def rolled(self, moment: Moment) -> bool:
@@ -233,6 +262,29 @@ class Look:
             if place is not None and session.contains(place.at_s, slack):
                 found.append(record)
         return tuple(found)
+
+
+class _Placements(Mapping[int, Placement]):
+    """Placements of readings by capture number, each made when it is asked for."""
+
+    def __init__(self, readings: Readings, lines: Sequence[ClockLine]) -> None:
+        self._readings = readings
+        self._lines = lines
+
+    def __getitem__(self, number: int) -> Placement:
+        place = self._readings.place_of(number)
+        at_s = None if place is None else self._readings.at_s[place]
+        if place is None or at_s is None:
+            raise KeyError(number)
+        half_width_s = self._readings.half_widths_s.get(place, 0.0)
+        return self._lines[place].place(at_s, half_width_s)
+
+    def __iter__(self) -> Iterator[int]:
+        pairs = zip(self._readings.numbers, self._readings.at_s, strict=True)
+        return (number for number, at_s in pairs if at_s is not None)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
 
 
 _OWN_CLOCK: Final = frozenset({RecordKind.STILL, RecordKind.CLIP})

@@ -33,14 +33,14 @@ _POINTERS: Final = (
 def loose_ends(look: Look, say: Say) -> Iterator[Finding]:
     """Rows that name a still, clip or capture that is not there, and papers that name a document
     that is not."""
-    present = {
+    pictures = {
         "still": _pictures(look, RecordKind.STILL),
         "clip": _pictures(look, RecordKind.CLIP),
-        "capture": set(look.by_identifier),
     }
     for kind, words, field, what in _POINTERS:
         named = [text for record in look.day.of(kind) if (text := record.text(field)) is not None]
-        lost = [text for text in named if _last(text, what) not in present[what]]
+        present = look.identifiers if what == "capture" and named else pictures.get(what, ())
+        lost = [text for text in named if _last(text, what) not in present]
         if lost:
             yield _lost(say, words, what, lost, len(named), told=what != "clip" and _told(look))
     yield from _documents(look, say)

@@ -7,9 +7,11 @@ or the identifier of a capture), or both (``check 10, capture 7``). Case and spa
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from typing import Final
 
+from evidpack.model.columns import Columns
 from evidpack.model.findings import Finding, Outcome
 from evidpack.model.records import Record
 
@@ -24,12 +26,19 @@ _CHECK: Final = re.compile(r"check\s+(\w+)\s*(?:[,:;]\s*)?(.*)", re.IGNORECASE |
 class Notes:
     """The notes of a day; `captures` are its capture records, by which identifiers are known."""
 
-    def __init__(self, notes: Iterable[Record], captures: Iterable[Record]) -> None:
+    def __init__(self, notes: Iterable[Record], captures: Sequence[Record]) -> None:
         self._notes = tuple(notes)
-        self._numbers = {
+        self._captures = captures
+
+    @cached_property
+    def _numbers(self) -> Mapping[str, int]:
+        """Capture numbers by identifier; made only where a note may ask for one."""
+        columns = Columns(self._captures)
+        pairs = zip(columns.get("capture") or (), columns.get("number") or (), strict=False)
+        return {
             _folded(name): number
-            for capture in captures
-            if (name := capture.text("capture")) and (number := capture.integer("number"))
+            for name, number in pairs
+            if isinstance(name, str) and name and isinstance(number, int) and number
         }
 
     def beside(self, finding: Finding) -> tuple[Record, ...]:

@@ -184,11 +184,12 @@ def _present(
     if any(start == -_OPEN and end == _OPEN for start, end in times):
         return
     slack = look.resolution_s(None)
+    readings = look.readings_of(session)
     alone = [
-        reading.number
-        for reading in look.by_session.get(session.id, ())
-        if (place := look.placements.get(reading.number)) is not None
-        and not any(start - slack <= place.at_s <= end + slack for start, end in times)
+        number
+        for number, at_s in zip(readings.numbers, look.placed_of(readings), strict=True)
+        if at_s is not None
+        and not any(start - slack <= at_s <= end + slack for start, end in times)
     ]
     if alone:
         yield say.query(

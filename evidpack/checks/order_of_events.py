@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from evidpack.checks.clock_model import Order, Placement, order, slack_s
-from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_parts import Session
+from evidpack.checks.day_readings import Readings
 from evidpack.checks.look import Look
 from evidpack.checks.order_of_papers import SOURCE, before_seal, report_signed_after
 from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import duration_text
 from evidpack.model.findings import Finding
+from evidpack.model.values import JsonValue
 
 _CLOCKS: Final = "Clock checks of the clocks concerned would narrow it."
 
@@ -47,11 +49,10 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
     the same line; where it can't decide, it says so.
     """
     for session in look.sessions:
-        readings = [
-            reading
-            for reading in look.by_session.get(session.id, ())
-            if reading.number not in look.rolled_readings
-        ]
+        readings = look.readings_of(session)
+        if look.rolled_readings:
+            kept = readings.without_numbers(look.rolled_readings)
+            readings = readings.where(readings.places_of(kept))
         if not readings:
             yield say.not_applicable(
                 session.subject, f"Session {session.id} has no readings to put in order."
@@ -66,25 +67,33 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
     yield from before_seal(look, say)
 
 
-def _set_up(
-    look: Look, say: Say, session: Session, readings: Iterable[Reading]
-) -> Iterator[Finding]:
+def _set_up(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
     """Set-up tests that were done between the first opinion and the first reading."""
-    placed = [
-        (place, opinion)
-        for reading in readings
-        if (place := look.placements.get(reading.number)) is not None
-        and (opinion := look.place(reading.record, "opinion_time")) is not None
-    ]
-    if not placed:
+    opinions = readings.column("opinion_time")
+    tests = [place for test in look.tests_of(session) if (place := look.place(test, "time"))]
+    if opinions is None or not tests:
         return
-    reading, opinion = min(placed, key=lambda one: one[0].at_s)
+    placed = look.placed_of(readings)
+    timed = sorted(
+        (at_s, which)
+        for which, (at_s, value) in enumerate(zip(placed, opinions, strict=True))
+        if at_s is not None and value is not None
+    )
+    for _, which in timed:
+        opinion = look.place(readings[which].record, "opinion_time")
+        if opinion is not None:
+            reading = look.placements[readings.numbers[which]]
+            yield from _tested_late(say, session, tests, reading, opinion)
+            return
+
+
+def _tested_late(
+    say: Say, session: Session, tests: Iterable[Placement], reading: Placement, opinion: Placement
+) -> Iterator[Finding]:
     late = [
-        place.at_s - opinion.at_s
-        for test in look.tests_of(session)
-        if (place := look.place(test, "time")) is not None
-        and order(place, reading) is Order.YES
-        and order(place, opinion) is Order.NO
+        test.at_s - opinion.at_s
+        for test in tests
+        if order(test, reading) is Order.YES and order(test, opinion) is Order.NO
     ]
     if late:
         yield say.query(
@@ -99,17 +108,14 @@ def _set_up(
         )
 
 
-def _opinions(
-    look: Look, say: Say, session: Session, readings: Iterable[Reading]
-) -> Iterator[Finding]:
+def _opinions(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
+    opinions = readings.column("opinion_time")
+    absent: Sequence[int] = readings.numbers
     tally = _Tally()
-    absent = []
-    for reading in readings:
-        if "opinion_time" not in reading.record.values:
-            absent.append(reading.number)
-            continue
-        opinion = look.place(reading.record, "opinion_time")
-        tally.add(reading.number, opinion, look.placements.get(reading.number))
+    if opinions is not None:
+        pairs = zip(opinions, readings.numbers, strict=True)
+        absent = [number for value, number in pairs if value is None]
+        _tally_opinions(look, readings, opinions, tally)
     if absent:
         yield say.missing(
             session.subject,
@@ -134,15 +140,36 @@ def _opinions(
     yield from _decided(say, session, tally, "opinion and reading")
 
 
-def _stills(
-    look: Look, say: Say, session: Session, readings: Iterable[Reading]
-) -> Iterator[Finding]:
+def _tally_opinions(
+    look: Look, readings: Readings, opinions: Sequence[JsonValue], tally: _Tally
+) -> None:
+    """Opinion and reading of each record: two stamps of one clock, nearly always in order as
+    recorded.
+    """
+    lines, halves = readings.of_day(look.reading_lines), readings.half_widths_s
+    formed = readings.instants_s("opinion_time")
+    in_order = tally.by[Order.YES]
+    for place, (value, formed_s, at_s) in enumerate(
+        zip(opinions, formed, readings.at_s, strict=True)
+    ):
+        if value is None:
+            continue
+        number = readings.numbers[place]
+        clear = formed_s is not None and at_s is not None and formed_s <= at_s
+        if clear and lines[place].name is not None and place not in halves:
+            in_order.append(number)
+            continue
+        opinion = look.place(readings[place].record, "opinion_time")
+        tally.add(number, opinion, look.placements.get(number))
+
+
+def _stills(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
     stills = look.stills_of_captures
     if not stills:
         return
     tally = _Tally()
-    for reading in readings:
-        for still in stills.get(reading.number, ()):
+    for reading in readings.with_numbers(stills):
+        for still in stills[reading.number]:
             tally.add(
                 reading.number, look.placements.get(reading.number), look.place(still, "time")
             )
@@ -196,25 +223,24 @@ def _decided(say: Say, session: Session, tally: _Tally, what: str) -> Iterator[F
         )
 
 
-def _within(
-    look: Look, say: Say, session: Session, readings: Iterable[Reading]
-) -> Iterator[Finding]:
+def _within(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
     start, end = look.place_typed(session.start), look.place_typed(session.end)
     outside: list[int] = []
     away: list[float] = []
     inside = 0
-    for reading in readings:
-        place = look.placements.get(reading.number)
-        if place is None or start is None or end is None:
+    for number, at_s in zip(readings.numbers, look.placed_of(readings), strict=True):
+        if at_s is None or start is None or end is None:
             continue
-        if start.at_s <= place.at_s <= end.at_s:
+        if start.at_s <= at_s <= end.at_s:
             inside += 1
-        elif order(start, place) is Order.NO:
-            outside.append(reading.number)
-            away.append(place.at_s - start.at_s)
+            continue
+        place = look.placements[number]
+        if order(start, place) is Order.NO:
+            outside.append(number)
+            away.append(at_s - start.at_s)
         elif order(place, end) is Order.NO:
-            outside.append(reading.number)
-            away.append(place.at_s - end.at_s)
+            outside.append(number)
+            away.append(at_s - end.at_s)
         else:
             inside += 1
     if outside:
@@ -232,11 +258,7 @@ def _outside(
     look: Look, say: Say, session: Session, outside: list[int], away: list[float]
 ) -> Finding:
     far = max(away, key=abs)
-    times = [
-        look.placements[reading.number].at_s
-        for reading in look.by_session.get(session.id, ())
-        if reading.number in look.placements
-    ]
+    times = [one for one in look.placed_of(look.readings_of(session)) if one is not None]
     return say.query(
         session.subject,
         f"{upper_first(captures(outside))} lie outside session {session.id}, by up to "
@@ -266,14 +288,10 @@ def _hours_out(look: Look, times: Iterable[float], sessions: Iterable[Session]) 
 
 def _without_session(look: Look, say: Say) -> Iterator[Finding]:
     known = {session.id for session in look.sessions}
-    lost = [
-        reading.number
-        for name, group in look.by_session.items()
-        if name not in known
-        for reading in group
-    ]
+    groups = [group for name, group in look.by_session.items() if name not in known]
+    lost = [number for group in groups for number in group.numbers]
     if lost:
-        times = [look.placements[number].at_s for number in lost if number in look.placements]
+        times = [at_s for group in groups for at_s in look.placed_of(group) if at_s is not None]
         verb = "belongs" if len(lost) == 1 else "belong"
         yield say.query(
             captures(lost),

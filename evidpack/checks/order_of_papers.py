@@ -20,14 +20,18 @@ def report_signed_after(look: Look, say: Say) -> Iterator[Finding]:
     for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
         signed = look.place(record, "signed")
         named = record.text("session")
-        placed = [
-            look.placements[reading.number]
-            for reading in look.readings
-            if reading.number in look.placements and named in {None, reading.session}
-        ]
-        if signed is not None and placed:  # check 17 says where a report is not signed
-            last = max(placed, key=lambda one: one.at_s)
+        last = _last_reading(look, named)
+        if signed is not None and last is not None:  # check 17 says where a report is not signed
             yield _signed(say, named, signed, last, _closing(look, named))
+
+
+def _last_reading(look: Look, named: str | None) -> Placement | None:
+    """The last reading of a session, or of the day; of equal times the first."""
+    readings = look.readings if named is None else look.by_session.get(named)
+    if readings is None:
+        return None
+    times, numbers = look.timed(readings)
+    return look.placements[numbers[times.index(max(times))]] if times else None
 
 
 def _closing(look: Look, named: str | None) -> Placement | None:
@@ -77,11 +81,11 @@ def _signed(
 
 def before_seal(look: Look, say: Say) -> Iterator[Finding]:
     """No reading, test or signature is timed after the check or the claimed sealing time."""
-    late = [
-        reading.number
-        for reading in look.readings
-        if _is_later(look, look.placements.get(reading.number))
-    ]
+    now = look.day.now.timestamp()
+    # What a time leaves open makes it only earlier.
+    pairs = zip(look.readings.numbers, look.placed_s, strict=True)
+    after = [number for number, at_s in pairs if at_s is not None and at_s > now]
+    late = [number for number in after if _is_later(look, look.placements[number])]
     tests = sum(
         _is_later(look, look.place(test, "time")) for test in look.day.of(RecordKind.DEVICE_TEST)
     )

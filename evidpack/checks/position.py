@@ -101,7 +101,11 @@ def _session(
             (stood, due),
         )
     near: list[tuple[float, int]] = []
-    for reading in look.by_session.get(session.id, ()):
+    readings = look.readings_of(session)
+    north, east = readings.column("latitude_deg"), readings.column("longitude_deg")
+    if north is None or east is None:
+        readings = readings.where(())
+    for reading in readings:
         taken = place_of(reading.record)
         if taken is None:
             continue

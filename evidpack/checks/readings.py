@@ -8,6 +8,7 @@ from typing import Final, cast
 
 from evidpack.checks.certificate_lookup import certificates, plain
 from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_readings import Readings
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.look import Look
 from evidpack.checks.pulse_judge import PulseJudge
@@ -109,23 +110,21 @@ def _approval(look: Look, session: Session | None) -> Record | None:
 
 
 def _ranges(
-    look: Look, say: Say, group: Sequence[Reading], session: Session | None, subject: str
+    look: Look, say: Say, group: Readings, session: Session | None, subject: str
 ) -> Iterator[Finding]:
     window = window_for(look, session)
     low, high = round(window.range_min_m, 9), round(window.range_max_m, 9)
     absent, inside = [], 0
     limit = f"{low:g} to {high:g}"
-    for reading in group:
-        measured = reading.range_m
+    for number, measured in zip(group.numbers, group.ranges_m, strict=True):
         if measured is None:
-            absent.append(reading.number)
-        elif low <= round(measured, 9) <= high:
+            absent.append(number)
+        elif low <= measured <= high or low <= round(measured, 9) <= high:
             inside += 1
         else:
             yield say.failed(
-                f"capture {reading.number}",
-                f"Capture {reading.number} was measured at {figure(measured, 3):g} m, outside "
-                f"{limit} m.",
+                f"capture {number}",
+                f"Capture {number} was measured at {figure(measured, 3):g} m, outside {limit} m.",
                 _MAKER,
                 measured=figure(measured, 3),
                 limit=limit,
@@ -162,7 +161,7 @@ def _ranges_summed(
 
 
 def _speeds(
-    look: Look, say: Say, group: Sequence[Reading], session: Session | None, subject: str
+    look: Look, say: Say, group: Readings, session: Session | None, subject: str
 ) -> Iterator[Finding]:
     window = window_for(look, session)
     low = window.speed_min.mps if window.speed_min else 0.0
@@ -170,20 +169,20 @@ def _speeds(
     limit = f"{window.speed_min or '0'} to {window.speed_max or 'no upper limit stated'}"
     source = window.speed_source or "a speed is not negative"
     absent = []
-    for reading in group:
-        if reading.speed is None:
-            absent.append(reading.number)
+    for number, speed, unit in zip(group.numbers, group.speeds, group.speed_units, strict=True):
+        if speed is None:
+            absent.append(number)
             continue
-        mps = reading.speed * UNIT_MPS[reading.speed_unit]
+        mps = speed * UNIT_MPS[unit]
         if mps < low - 1e-9 or (high is not None and mps > high + 1e-9):
-            shown = exact_speed(reading.speed, reading.speed_unit)
+            shown = exact_speed(speed, unit)
             yield say.failed(
-                f"capture {reading.number}",
-                f"Capture {reading.number} shows {shown}, outside {limit}.",
+                f"capture {number}",
+                f"Capture {number} shows {shown}, outside {limit}.",
                 _MAKER,
-                measured=reading.speed,
+                measured=speed,
                 limit=limit,
-                unit=reading.speed_unit,
+                unit=unit,
                 source=source,
             )
     if absent:
@@ -198,17 +197,18 @@ def _speeds(
 
 
 def _pulses(
-    look: Look, say: Say, group: Sequence[Reading], fitter: PulseFitter, subject: str
+    look: Look, say: Say, group: Readings, fitter: PulseFitter, subject: str
 ) -> Iterator[Finding]:
     found = _Pulses()
     judge = PulseJudge(look)
-    for reading in group:
-        values = reading.record.values
-        if "pulse_times_s" not in values and "pulse_ranges_m" not in values:
-            found.absent.append(reading.number)
+    none = [None] * len(group)
+    times, ranges = group.column("pulse_times_s") or none, group.column("pulse_ranges_m") or none
+    for place, (times_s, ranges_m) in enumerate(zip(times, ranges, strict=True)):
+        if times_s is None and ranges_m is None:
+            found.absent.append(group.numbers[place])
             continue
-        train = fitter.fit(*pulse_series(reading))
-        fault = judge.fault(say, reading, train)
+        reading = group[place]
+        fault = judge.fault(say, reading, fitter.fit(_numbers(times_s), _numbers(ranges_m)))
         if fault is None:
             found.agree.append(reading.number)
         else:

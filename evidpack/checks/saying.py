@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import islice, pairwise
+from operator import lt
 from sys import float_info
 from typing import Final
 
@@ -189,16 +191,17 @@ def spans(numbers: Iterable[int], *, listed: int = MAX_LISTED) -> str:
 
 def runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
     """Whole numbers as sorted runs (first, last)."""
-    known = set(numbers)
-    if known and max(known) - min(known) + 1 == len(known):
-        return [(min(known), max(known))]
-    found: list[tuple[int, int]] = []
-    for number in sorted(known):
-        if found and number == found[-1][1] + 1:
-            found[-1] = (found[-1][0], number)
-        else:
-            found.append((number, number))
-    return found
+    if isinstance(numbers, range) and numbers.step == 1 and numbers:
+        return [(numbers[0], numbers[-1])]
+    ordered = numbers if isinstance(numbers, list) else list(numbers)
+    if not all(map(lt, ordered, islice(ordered, 1, None))):
+        ordered = sorted(set(ordered))
+    if not ordered:
+        return []
+    breaks = [pair for pair in pairwise(ordered) if pair[1] - pair[0] != 1]
+    starts = [ordered[0], *(start for _, start in breaks)]
+    ends = [*(end for end, _ in breaks), ordered[-1]]
+    return list(zip(starts, ends, strict=True))
 
 
 def join_spans(

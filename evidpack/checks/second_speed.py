@@ -53,9 +53,9 @@ def second_speed_check(look: Look, say: Say) -> Iterator[Finding]:
     """Check 12: the speed from marks in two timed stills against the reading, with uncertainty."""
     marks: dict[int, list[Record]] = {}
     for record in look.day.of(RecordKind.MARK):
-        for reading in look.by_identifier.get(record.text("capture") or "", ()):
+        for reading in look.identified(record.text("capture")):
             marks.setdefault(reading.number, []).append(record)
-    without = [reading.number for reading in look.readings if reading.number not in marks]
+    without = look.readings.without_numbers(marks)
     if without:
         yield say.missing(
             captures(without),
@@ -64,8 +64,8 @@ def second_speed_check(look: Look, say: Say) -> Iterator[Finding]:
             needs="two_timed_stills",
             measured=len(without),
         )
-    for reading in look.readings:
-        for record in sorted(marks.get(reading.number, ()), key=lambda one: str(one.source)):
+    for reading in look.readings.with_numbers(marks):
+        for record in sorted(marks[reading.number], key=lambda one: str(one.source)):
             finding = _compare(look, say, reading, record)
             if finding is not None:
                 yield finding

@@ -23,10 +23,14 @@ def serials_in_logs(look: Look, say: Say) -> Iterator[Finding]:
     advice = "The operator can say which meter was used and which entry is wrong."
     for session in look.sessions:
         others: dict[str, list[int]] = {}
-        for reading in look.by_session.get(session.id, ()):
-            stated = reading.record.text("meter")
-            if stated is not None and not same(stated, session.meter):
-                others.setdefault(stated, []).append(reading.number)
+        readings = look.readings_of(session)
+        column = readings.column("meter") or ()
+        stated_here = {one for one in set(column) if isinstance(one, str)}
+        wrong = {stated for stated in stated_here if not same(stated, session.meter)}
+        if wrong:
+            for stated, number in zip(column, readings.numbers, strict=True):
+                if isinstance(stated, str) and stated in wrong:
+                    others.setdefault(stated, []).append(number)
         for stated, numbers in sorted(others.items()):
             yield say.failed(
                 session.subject,

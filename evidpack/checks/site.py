@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterator
 from typing import Final
 
 from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_readings import Readings
 from evidpack.checks.directions import direction_authorised
 from evidpack.checks.geometry import site_of
 from evidpack.checks.limit_orders import covers, limit_for, orders_of
@@ -107,7 +108,7 @@ def _dates(say: Say, session: Session, site: Record) -> Iterator[Finding]:
 def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
     """The limit noted with each reading against the order or the site record."""
     due = limit_for(look, session)
-    readings = look.by_session.get(session.id, ())
+    readings = look.readings_of(session)
     if due is None:
         if readings:
             yield say.missing(
@@ -119,9 +120,8 @@ def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
         return
     limit, source = due
     wrong = _other_limits(readings, limit)
-    for stated_text, group in sorted(wrong.items()):
-        numbers = [reading.number for reading in group]
-        late = _order_that_set(look, session, group[0])
+    for stated_text, numbers in sorted(wrong.items()):
+        late = _order_that_set(look, session, next(readings.with_numbers(numbers[:1])))
         yield say.failed(
             captures(numbers),
             f"A limit of {stated_text} is noted for {captures(numbers)}, but {source} sets {limit}"
@@ -142,18 +142,20 @@ def _limits(look: Look, say: Say, session: Session) -> Iterator[Finding]:
         )
 
 
-def _other_limits(readings: Iterable[Reading], limit: Speed) -> dict[str, list[Reading]]:
-    """Readings that note another limit, by that limit; one without a note agrees."""
-    wrong: dict[str, list[Reading]] = {}
-    equal: dict[tuple[object, ...], bool] = {}
-    for reading in readings:
-        values = reading.record.values
-        key = (values.get("limit_mph"), values.get("limit_kmh"), values.get("limit_mps"))
-        if key not in equal:
-            stated = reading.record.speed("limit")
-            equal[key] = stated is None or round(abs(stated.mps - limit.mps), _DIGITS) == 0
-        if not equal[key]:
-            wrong.setdefault(str(reading.record.speed("limit")), []).append(reading)
+def _other_limits(readings: Readings, limit: Speed) -> dict[str, list[int]]:
+    """Capture numbers of readings that note another limit, by that limit; one without a note
+    agrees.
+    """
+    wrong: dict[str, list[int]] = {}
+    stated_by: dict[Hashable, str | None] = {}  # the limit noted, where it is another
+    for place, key in enumerate(readings.keys("limit_mph", "limit_kmh", "limit_mps")):
+        if key not in stated_by:
+            stated = readings[place].record.speed("limit")
+            agrees = stated is None or round(abs(stated.mps - limit.mps), _DIGITS) == 0
+            stated_by[key] = None if agrees else str(stated)
+        other = stated_by[key]
+        if other is not None:
+            wrong.setdefault(other, []).append(readings.numbers[place])
     return wrong
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal, localcontext
 from typing import Final, cast
 
-from evidpack.checks.day_parts import Reading
+from evidpack.checks.day_parts import Reading, Session
+from evidpack.checks.day_readings import SPEED_NAMES
 from evidpack.checks.limit_orders import limit_for
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure, upper_first
@@ -91,58 +92,56 @@ def practice(speed: Speed, limit: Speed, rules: RuleSet) -> Practice:
     )
 
 
-class _Practices:
-    """The practice for each reading; equal readings are computed once."""
-
-    def __init__(self, look: Look) -> None:
-        self._look = look
-        self._sessions = {session.id: session for session in look.sessions}
-        self._known: dict[tuple[object, ...], Practice | None] = {}
-
-    def of(self, reading: Reading) -> Practice | None:
-        """None where speed or limit is missing."""
-        values = reading.record.values
-        limits = (values.get("limit_mph"), values.get("limit_kmh"), values.get("limit_mps"))
-        key = (reading.speed, reading.speed_unit, reading.session, *limits)
-        if key not in self._known:
-            self._known[key] = self._compute(reading)
-        return self._known[key]
-
-    def _compute(self, reading: Reading) -> Practice | None:
-        speed, limit = reading.record.speed("speed"), reading.record.speed("limit")
-        if limit is None:
-            due = limit_for(self._look, self._sessions.get(reading.session or ""))
-            limit = None if due is None else due[0]
-        return None if speed is None or limit is None else practice(speed, limit, self._look.rules)
+_LIMITS: Final = ("limit_mph", "limit_kmh", "limit_mps")
 
 
 def threshold_said(look: Look, say: Say) -> Iterator[Finding]:
     """Check 16: which readings reach the threshold and which do not."""
-    judge = _Practices(look)
+    sessions = {session.id: session for session in look.sessions}
+    readings = look.readings
     groups: dict[tuple[str, float, str, bool], tuple[list[int], list[int]]] = {}
-    without: list[Reading] = []
-    for reading in look.readings:
-        found = judge.of(reading)
+    without: list[int] = []
+    keys = readings.keys(*SPEED_NAMES, *_LIMITS)
+    numbers_by: dict[Hashable, list[int]] = {}
+    # Equal speeds under equal limits are computed once.
+    for key, place in dict(zip(keys, range(len(keys)), strict=True)).items():
+        reading = readings[place]
+        found = _practice_of(look, reading, sessions.get(reading.session or ""))
         if found is None:
-            without.append(reading)
+            numbers_by[key] = without
             continue
         group = groups.setdefault(
             (reading.session or "", found.needed, found.unit, found.strictly), ([], [])
         )
-        group[0 if found.reached else 1].append(reading.number)
+        numbers_by[key] = group[0 if found.reached else 1]
+    for key, number in zip(keys, readings.numbers, strict=True):
+        numbers_by[key].append(number)
     yield from _without(look, say, without)
     for (session, needed, unit, strictly), (reached, below) in sorted(groups.items()):
         yield from _said(look, say, session, (needed, unit, strictly), reached, below)
 
 
-def _without(look: Look, say: Say, without: list[Reading]) -> Iterator[Finding]:
+def _practice_of(look: Look, reading: Reading, session: Session | None) -> Practice | None:
+    """The practice for a reading; None where speed or limit is missing."""
+    speed, limit = reading.record.speed("speed"), reading.record.speed("limit")
+    if limit is None:
+        due = limit_for(look, session)
+        limit = None if due is None else due[0]
+    return None if speed is None or limit is None else practice(speed, limit, look.rules)
+
+
+def _without(look: Look, say: Say, without: list[int]) -> Iterator[Finding]:
     """Readings without speed or limit; of a session without a limit check 15 says so."""
+    if not without:
+        return
     known = {session.id for session in look.sessions}
+    readings = look.readings.where(look.readings.places_of(without))
+    rows = list(zip(readings.numbers, readings.speeds, readings.sessions, strict=True))
     for told_by in ("15", None):
         numbers = [
-            one.number
-            for one in without
-            if (told_by is not None) is (one.speed is not None and one.session in known)
+            number
+            for number, speed, session in rows
+            if (told_by is not None) is (speed is not None and session in known)
         ]
         if numbers:
             yield say.missing(

@@ -23,28 +23,30 @@ class Related:
 def related_discards(look: Look) -> tuple[Related, ...]:
     """Every discarded capture with the captures that it may concern."""
     window_s = look.rules.value("discarded_window").number
+    readings = look.readings
+    discarded = readings.column("discarded") or ()
+    gone = [place for place, one in enumerate(discarded) if one is True]
+    if not gone:
+        return ()
     plates: dict[str, list[int]] = {}
-    gone = []
-    for reading in look.readings:
-        values = reading.record.values
-        plate = values.get("plate")
+    for plate, number in zip(readings.column("plate") or (), readings.numbers, strict=False):
         if isinstance(plate, str):
-            plates.setdefault(plain(plate), []).append(reading.number)
-        if values.get("discarded") is True:
-            gone.append(reading)
+            plates.setdefault(plain(plate), []).append(number)
     found = []
-    for reading in gone:
+    for place in gone:
+        reading = readings[place]
         plate = reading.record.text("plate")
         same = plates.get(plain(plate), []) if plate is not None else []
-        here = look.placements.get(reading.number)
+        here_s = look.placed_s[place]
         near = []
-        if here is not None and reading.session is not None:
+        if here_s is not None and reading.session is not None:
+            others = look.by_session[reading.session]
             near = [
-                other.number
-                for other in look.by_session[reading.session]
-                if other.number != reading.number
-                and (there := look.placements.get(other.number)) is not None
-                and abs(there.at_s - here.at_s) <= window_s
+                number
+                for number, there_s in zip(others.numbers, look.placed_of(others), strict=True)
+                if there_s is not None
+                and abs(there_s - here_s) <= window_s
+                and number != reading.number
             ]
         found.append(
             Related(

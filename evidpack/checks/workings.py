@@ -140,7 +140,7 @@ def _slopes(look: Look) -> Iterator[str]:
 
 def _second(look: Look) -> Iterator[str]:
     for record in look.day.of(RecordKind.MARK):
-        for reading in look.by_identifier.get(record.text("capture") or "", ()):
+        for reading in look.identified(record.text("capture")):
             distance, interval = record.length("distance"), record.number("interval_s")
             if distance is None or not interval:
                 continue

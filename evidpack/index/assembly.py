@@ -119,8 +119,8 @@ def assemble(content: IndexContent) -> Assembly:
         findings_of=of_capture,
         reviews_of=reviews,
         notes=Notes(
-            (note.record for note in kinds.get(RecordKind.NOTE, ())),
-            (capture.record for capture in captures),
+            [note.record for note in kinds.get(RecordKind.NOTE, ())],
+            [capture.record for capture in captures],
         ),
         links=links,
     )
