@@ -6,7 +6,7 @@ pure function of both.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
 from itertools import zip_longest
@@ -16,6 +16,7 @@ from evidpack.checks.clock_model import ClockLine, Comparison, Placement
 from evidpack.checks.day_parts import Reading, Session
 from evidpack.checks.day_readings import Readings
 from evidpack.checks.displays import finest_step
+from evidpack.checks.placements import Placements
 from evidpack.checks.times import DAY_S, Moment, read_moment
 from evidpack.model.columns import Columns
 from evidpack.model.day import Day
@@ -224,7 +225,7 @@ class Look:
     @cached_property
     def placements(self) -> Mapping[int, Placement]:
         """Where each reading lies on the UTC line, by capture number."""
-        return _Placements(self.readings, self.reading_lines)
+        return Placements(self.readings, self.reading_lines)
 
     @cached_property
     def rolled_readings(self) -> frozenset[int]:
@@ -262,29 +263,6 @@ class Look:
             if place is not None and session.contains(place.at_s, slack):
                 found.append(record)
         return tuple(found)
-
-
-class _Placements(Mapping[int, Placement]):
-    """Placements of readings by capture number, each made when it is asked for."""
-
-    def __init__(self, readings: Readings, lines: Sequence[ClockLine]) -> None:
-        self._readings = readings
-        self._lines = lines
-
-    def __getitem__(self, number: int) -> Placement:
-        place = self._readings.place_of(number)
-        at_s = None if place is None else self._readings.at_s[place]
-        if place is None or at_s is None:
-            raise KeyError(number)
-        half_width_s = self._readings.half_widths_s.get(place, 0.0)
-        return self._lines[place].place(at_s, half_width_s)
-
-    def __iter__(self) -> Iterator[int]:
-        pairs = zip(self._readings.numbers, self._readings.at_s, strict=True)
-        return (number for number, at_s in pairs if at_s is not None)
-
-    def __len__(self) -> int:
-        return sum(1 for _ in self)
 
 
 _OWN_CLOCK: Final = frozenset({RecordKind.STILL, RecordKind.CLIP})

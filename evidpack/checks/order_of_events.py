@@ -10,6 +10,7 @@ from evidpack.checks.day_parts import Session
 from evidpack.checks.day_readings import Readings
 from evidpack.checks.look import Look
 from evidpack.checks.order_of_papers import SOURCE, before_seal, report_signed_after
+from evidpack.checks.order_of_tests import set_up_before_opinion
 from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.times import duration_text
 from evidpack.model.findings import Finding
@@ -58,54 +59,13 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
                 session.subject, f"Session {session.id} has no readings to put in order."
             )
             continue
-        yield from _set_up(look, say, session, readings)
+        yield from set_up_before_opinion(look, say, session, readings)
         yield from _opinions(look, say, session, readings)
         yield from _stills(look, say, session, readings)
         yield from _within(look, say, session, readings)
     yield from _without_session(look, say)
     yield from report_signed_after(look, say)
     yield from before_seal(look, say)
-
-
-def _set_up(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
-    """Set-up tests that were done between the first opinion and the first reading."""
-    opinions = readings.column("opinion_time")
-    tests = [place for test in look.tests_of(session) if (place := look.place(test, "time"))]
-    if opinions is None or not tests:
-        return
-    placed = look.placed_of(readings)
-    timed = sorted(
-        (at_s, which)
-        for which, (at_s, value) in enumerate(zip(placed, opinions, strict=True))
-        if at_s is not None and value is not None
-    )
-    for _, which in timed:
-        opinion = look.place(readings[which].record, "opinion_time")
-        if opinion is not None:
-            reading = look.placements[readings.numbers[which]]
-            yield from _tested_late(say, session, tests, reading, opinion)
-            return
-
-
-def _tested_late(
-    say: Say, session: Session, tests: Iterable[Placement], reading: Placement, opinion: Placement
-) -> Iterator[Finding]:
-    late = [
-        test.at_s - opinion.at_s
-        for test in tests
-        if order(test, reading) is Order.YES and order(test, opinion) is Order.NO
-    ]
-    if late:
-        yield say.query(
-            session.subject,
-            f"Set-up tests of session {session.id} are timed after the opinion of its first reading, "
-            f"by up to {duration_text(max(late))}.",
-            "The operator can say whether the meter was ready when the opinion was formed.",
-            measured=figure(max(late)),
-            limit=0,
-            unit="s",
-            source=SOURCE,
-        )
 
 
 def _opinions(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
