@@ -18,7 +18,7 @@ from evidpack.model.values import JsonValue
 from evidpack.proof.accounting import MAX_EXHIBIT, Became
 from evidpack.proof.canonical import canonical_bytes, parse_canonical
 from evidpack.proof.members import Members
-from evidpack.proof.statement import FORMAT_VERSION, require_reference
+from evidpack.proof.statement import FORMAT_VERSION, NEWER_RELEASE, require_reference
 
 TYPE: Final = "disclosure"
 MAX_ISSUE: Final = 100_000
@@ -157,7 +157,7 @@ def _require_type(reader: Members) -> None:
             path=reader.path,
             expected=f"version {FORMAT_VERSION}",
             observed=f"version {version}",
-            hint="Verify it with a release of evidpack that knows that version.",
+            hint=NEWER_RELEASE,
         )
 
 

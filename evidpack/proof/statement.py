@@ -20,6 +20,7 @@ from evidpack.model.values import JsonValue
 from evidpack.proof.canonical import canonical_bytes, parse_canonical
 from evidpack.proof.members import Members
 
+NEWER_RELEASE: Final = "Verify it with a release of evidpack that knows that version."
 FORMAT_VERSION: Final = 1
 ENTRY_KINDS: Final = ("file", "record", "finding")
 Relation = Literal["supplement", "correction", "description"]
@@ -135,7 +136,7 @@ def parse_statement(data: bytes, *, path: str) -> SealStatement:
             path=path,
             expected=f"version {FORMAT_VERSION}",
             observed=f"version {version}",
-            hint="Verify it with a release of evidpack that knows that version.",
+            hint=NEWER_RELEASE,
         )
     statement = SealStatement(
         day=require_reference(reader.text("day"), path=path),

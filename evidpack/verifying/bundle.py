@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import BinaryIO
@@ -15,7 +15,7 @@ from evidpack.container.zip_reader import read_archive
 from evidpack.container.zip_writer import Written
 from evidpack.errors import ContainerError, EvidpackError, ProofError
 from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_STATEMENT_BYTES, MAX_TOKEN_BYTES
-from evidpack.proof.statement import SealStatement, parse_statement
+from evidpack.proof.statement import NEWER_RELEASE, SealStatement, parse_statement
 from evidpack.trust.fingerprints import fingerprint, grouped, name_of
 from evidpack.verifying.ledger_walk import LedgerWalk, compare_contents, walk_ledger
 from evidpack.verifying.report import (
@@ -40,6 +40,14 @@ ASK_AGAIN = (
     "Keep this file as it is, and ask whoever gave it to you for it again, from where it was "
     "first kept; compare the digests of the two."
 )
+
+
+def next_after(faults: Sequence[Fault]) -> str | None:
+    """What to do about faults: a newer format is no sign that anything was changed."""
+    if not faults:
+        return None
+    newer = any(fault.hint == NEWER_RELEASE for fault in faults)
+    return NEWER_RELEASE if newer else ASK_AGAIN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,7 +198,7 @@ def examine_bag(
         outcome=StepOutcome.FAILS if faults else StepOutcome.HOLDS,
         examined=f"{len(digests)} files against the manifests (RFC 8493), every file listed once",
         faults=faults,
-        next_step=ASK_AGAIN if faults else None,
+        next_step=next_after(faults),
     )
 
 
@@ -227,7 +235,7 @@ def _examine_ledger(
             if not faults
             else "the ledger is not the one that was signed",
             faults=tuple(faults),
-            next_step=ASK_AGAIN if faults else None,
+            next_step=next_after(faults),
         ),
     )
 
@@ -254,7 +262,7 @@ def _examine_contents(
         examined=f"{len(walk.files)} files and {walk.entries} entries opened against what was "
         "committed",
         faults=faults,
-        next_step=ASK_AGAIN if faults else None,
+        next_step=next_after(faults),
     )
 
 

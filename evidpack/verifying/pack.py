@@ -17,7 +17,14 @@ from evidpack.proof.accounting import Became
 from evidpack.proof.digests import sha256
 from evidpack.proof.disclosure_statement import DisclosureStatement, parse_disclosure_statement
 from evidpack.proof.statement import SealStatement, parse_statement
-from evidpack.verifying.bundle import ASK_AGAIN, Options, examine_bag, one_reading, stopped
+from evidpack.verifying.bundle import (
+    ASK_AGAIN,
+    Options,
+    examine_bag,
+    next_after,
+    one_reading,
+    stopped,
+)
 from evidpack.verifying.pack_contents import (
     PackContents,
     examine_accounting,
@@ -221,7 +228,7 @@ def _ledger_step(contents: PackContents) -> Step:
         else f"{len(contents.leaves)} leaf digests give the chain head and the tree root that were "
         "sealed",
         faults=faults,
-        next_step=ASK_AGAIN if faults else None,
+        next_step=next_after(faults),
     )
 
 
@@ -240,7 +247,7 @@ def _content_step(contents: PackContents) -> Step:
         examined=f"{len(contents.revealed)} entries are the sealed ones and open as they were "
         f"committed; {files} of them are files, each the original or a redacted copy of it",
         faults=faults,
-        next_step=ASK_AGAIN if faults else None,
+        next_step=next_after(faults),
     )
 
 
@@ -262,7 +269,7 @@ def _accounting_step(contents: PackContents, origin: SealStatement | None) -> St
         examined=f"{origin.entry_count} sealed entries: {said}; each once, with a reason. "
         + findings_sentence(contents, origin),
         faults=faults,
-        next_step=ASK_AGAIN if faults else None,
+        next_step=next_after(faults),
     )
 
 

@@ -65,6 +65,7 @@ class Fault:
     """One thing that is wrong: the item, what was expected and what was found.
 
     `line` counts from 1; `offset` is in bytes, of the item or, in step 1, of the whole file.
+    `hint` says what to do about this very fault.
     """
 
     item: str
@@ -73,6 +74,7 @@ class Fault:
     observed: str | None = None
     line: int | None = None
     offset: int | None = None
+    hint: str | None = None
 
     @property
     def place(self) -> str:
@@ -238,4 +240,5 @@ def fault_from(error: Exception, item: str) -> Fault:
         observed=getattr(error, "observed", None),
         line=getattr(error, "line", None),
         offset=getattr(error, "offset", None),
+        hint=getattr(error, "hint", None),
     )

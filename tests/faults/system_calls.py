@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import ctypes
 import fcntl
+import gc
 import mmap
 import os
 import platform
@@ -114,6 +115,8 @@ def start(work: Callable[[], int], names: frozenset[str]) -> Watched:
     pid = os.fork()
     if pid == 0:
         code = 255
+        # What is there already stays shared with the parent, and is not looked through for garbage.
+        gc.freeze()
         try:
             ours.close()
             if names:

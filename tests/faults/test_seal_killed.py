@@ -138,8 +138,10 @@ def test_stopped_at_every_call_that_changes_the_disk(
         assert "Traceback" not in ended.err
         return "stopped"
 
-    results = share_out(range(1, number_of_changes(world) + 1, 3), try_one)
-    assert results.count("stopped") >= 5
+    # One of them is tried at more calls: the others differ by their number alone.
+    stride = 3 if number is signal.SIGINT else 9
+    results = share_out(range(1, number_of_changes(world) + 1, stride), try_one)
+    assert results.count("stopped") >= len(results) / 2
     require_tried(f"seal stopped by {number.name}", len(results))
 
 
