@@ -25,8 +25,15 @@ def still_of(bundle: SealedBundle, name: str) -> int:
 
 
 def redacted(
-    day: SealedDay, path: Path, *, capture: str = "C1", name: str = "C1_0001.jpg", more: str = ""
+    day: SealedDay,
+    path: Path,
+    *,
+    capture: str = "C1",
+    name: str = "C1_0001.jpg",
+    more: str = "",
+    **changes: object,
 ) -> tuple[MadePack, bytes, int]:
+    """A pack about a capture, its still redacted; `changes` go to the order."""
     bundle = open_sealed_bundle(io.BytesIO(day.bundle), path="b")
     number = still_of(bundle, name)
     text = filled(draft_decisions(bundle, [capture]))
@@ -34,5 +41,5 @@ def redacted(
         text, number, 'use = "relied on"\ndecision = "redact"\nreason = "third-party"'
     )
     text += more or BOX.format(entry=number)
-    made, pack = make(day, load_decisions(text.encode(), path="d"), path, bundle=bundle)
+    made, pack = make(day, load_decisions(text.encode(), path="d"), path, bundle=bundle, **changes)
     return made, pack, number

@@ -29,10 +29,21 @@ from evidpack.proof.commitments import entry_line
 from evidpack.proof.digests import leaf_digest
 from evidpack.proof.entries import tile_key
 from evidpack.proof.tiles import tile_bytes, tile_salts
+from tests.disclosure.changed_days import changed_day
 from tests.disclosure.deciding import decided
 from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions
-from tests.disclosure.pictures import large_still, unique_identifier
-from tests.disclosure.redacting import redacted
+from tests.disclosure.pictures import large_still, street, unique_identifier
+from tests.disclosure.redacting import redacted, still_of
+from tests.disclosure.test_guessing import (
+    AT,
+    HEIGHT_PX,
+    TRUE,
+    WIDTH_PX,
+    Encode,
+    guesses,
+    jpeg,
+    lossless,
+)
 from tests.sealed_days import SealedDay
 
 CANDIDATES = 10_000
@@ -53,30 +64,33 @@ def real_pack(
     )
 
 
-def every_byte(pack: bytes) -> bytes:
-    """All that can be read from a pack: every member, and what is compressed inside PDF and PNG."""
+def read_out(pack: bytes) -> list[bytes]:
+    """All that can be read from a pack: its bytes, every member, what is compressed inside PDF and PNG,
+    and the text of the index, in which digests stand in groups."""
+    from pypdf import PdfReader
+
     found = [pack]
-    for data in parts(pack).values():
-        found.append(data)
+    for name, data in parts(pack).items():
         for start in (found.start() for found in re.finditer(b"\x78[\x01\x5e\x9c\xda]", data)):
             try:
                 found.append(zlib.decompressobj().decompress(data[start:]))
             except zlib.error:
                 continue
-    return b"\n".join(found)
+        if name == layout.INDEX:
+            text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+            found += [text.encode(), "".join(text.split()).encode()]
+    return found
 
 
-def proof_of(pack: bytes) -> Iterator[bytes]:
-    for name, data in parts(pack).items():
-        if not name.startswith(layout.DATA) and name != layout.INDEX:
-            yield data
+def every_byte(pack: bytes) -> bytes:
+    return b"\n".join(read_out(pack))
 
 
 def runs_in(pack: bytes, length: int) -> set[bytes]:
-    """Every run of so many bytes in the proof, raw and from hex: digests, salts, keys."""
+    """Every run of so many bytes anywhere in a pack, raw and from hex: digests, salts, keys."""
     found: set[bytes] = set()
-    for data in proof_of(pack):
-        found |= {data[at : at + length] for at in range(len(data) - length + 1)}
+    for data in read_out(pack):
+        found.update(data[at : at + length] for at in range(len(data) - length + 1))
         for run in _HEX.findall(data):
             for at in range(len(run) - 2 * length + 1):
                 found.add(bytes.fromhex(run[at : at + 2 * length].decode()))
@@ -181,7 +195,9 @@ def test_no_withheld_line_can_be_rebuilt_since_no_key_stands_in_the_pack(
 def test_no_pixel_under_a_redaction_can_be_confirmed_with_the_true_pixels(
     big_day: SealedDay, tmp_path: Path, capture: str, name: str
 ) -> None:
-    made, pack, number = redacted(big_day, tmp_path / "p.zip", capture=capture, name=name)
+    made, pack, number = redacted(
+        big_day, tmp_path / "p.zip", capture=capture, name=name, index=index_of_pack
+    )
     entry = open_sealed_bundle(io.BytesIO(big_day.bundle), path="b").entry(number)
     rgb = Image.open(big_day.folder / "export" / "stills" / name).convert("RGB").tobytes()
     tiles = parts(pack)[layout.exhibit_tiles(made.plan.lines[number].exhibit or 0)]
@@ -215,7 +231,9 @@ def test_an_identifier_that_a_camera_made_from_the_pixels_confirms_no_guess(
         guess.putpixel((40 + number % 8, 2 + number // 8 % 4), (number % 256, number // 256, 1))
         guesses.add(unique_identifier(guess))
     assert len(guesses) == CANDIDATES
-    made, pack, _ = redacted(big_day, tmp_path / "p.zip", capture=capture, name=name)
+    made, pack, _ = redacted(
+        big_day, tmp_path / "p.zip", capture=capture, name=name, index=index_of_pack
+    )
     assert not guesses.intersection(identifiers_in(pack))
     (still,) = (
         one for one in made.plan.revealed if one.values.get("record_kind") == "still"
@@ -225,6 +243,7 @@ def test_an_identifier_that_a_camera_made_from_the_pixels_confirms_no_guess(
         big_day,
         decided(opened_bundle(big_day), [capture]),
         tmp_path / "released.zip",
+        index=index_of_pack,
     )[1]
     assert guesses.intersection(identifiers_in(released)) == {unique_identifier(true)}, "it works"
 
@@ -235,6 +254,77 @@ def identifiers_in(pack: bytes) -> set[str]:
         for run in _HEX.findall(every_byte(pack))
         for at in range(len(run) - 31)
     }
+
+
+PLATED = "ZZ 4173 Q"
+
+
+def with_plates(folder: Path) -> None:
+    """Each reading has a plate that nobody can have; that of C2 is the one to be guessed."""
+    day, log = folder / "day.toml", folder / "export" / "readings.csv"
+    text = day.read_text("utf-8")
+    day.write_text(text.replace('capture = "Ref"', 'capture = "Ref"\nplate = "Plate"'), "utf-8")
+    head, *rows = log.read_text("utf-8").splitlines()
+    plates = ["ZZ 0001 Q", PLATED, "ZZ 9999 Q"]
+    lines = [f"{row},{plate}" for row, plate in zip(rows, plates, strict=True)]
+    log.write_text("\n".join([f"{head},Plate", *lines, ""]), "utf-8")
+
+
+def test_no_withheld_plate_can_be_confirmed_among_ten_thousand(
+    sealed_day: SealedDay, tmp_path: Path
+) -> None:
+    day = changed_day(tmp_path / "day", sealed_day, with_plates)
+    bundle = opened_bundle(day)
+    decisions = simple_decisions(bundle)
+    _, pack = make(day, decisions, tmp_path / "p.zip", bundle=bundle, index=index_of_pack)
+    everything, known, salts = every_byte(pack), runs_in(pack, 32), runs_in(pack, 16)
+    candidates = [f"ZZ {number:04d} Q" for number in range(CANDIDATES)]
+    _, values = withheld_reading(bundle)
+    assert values["plate"] in candidates
+    stand_there = [one for one in candidates if one.encode() in everything]
+    assert stand_there == ["ZZ 0001 Q"]  # that of the case
+    assert not [one for one in candidates if known & plain_digests(one)]
+    for name in ("plate", "raw:Plate"):
+        assert not known.intersection(commitments(name, PLATED, salts)), name
+        assert known.intersection(commitments(name, "ZZ 0001 Q", salts)), "the way works"
+
+
+ENCODINGS = [("C1", "C1_0001.jpg", jpeg), ("C2", "C2_0002.png", lossless)]
+
+
+@pytest.mark.parametrize(("capture", "name", "encode"), ENCODINGS)
+def test_no_plate_under_a_box_can_be_confirmed_by_making_ten_thousand_stills(
+    sealed_day: SealedDay, tmp_path: Path, capture: str, name: str, encode: Encode
+) -> None:
+    """The attacker knows every pixel but the plate's letters, and how the camera encodes."""
+
+    def change(folder: Path) -> None:
+        still = street(WIDTH_PX, HEIGHT_PX, plate=TRUE, at=AT)
+        (folder / "export" / "stills" / name).write_bytes(encode(still))
+
+    day = changed_day(tmp_path / "day", sealed_day, change)
+    bundle = opened_bundle(day)
+    number = still_of(bundle, name)
+    box = f'[[redact]]\nentry = {number}\nboxes = [[4, 4, 44, 14]]\nreason = "third-party"\n'
+    _, pack, _ = redacted(
+        day, tmp_path / "p.zip", capture=capture, name=name, more=box, index=index_of_pack
+    )
+    decisions = decided(bundle, [capture])
+    _, released = make(day, decisions, tmp_path / "whole.zip", bundle=bundle, index=index_of_pack)
+    known, shown = ({n: runs_in(one, n) for n in (16, 20, 32)} for one in (pack, released))
+    everything = every_byte(pack)
+    confirmed, found = [], []
+    for plate, original in guesses(encode):
+        digests = [made(original).digest() for made in (hashlib.md5, hashlib.sha1, hashlib.sha256)]
+        if any(digest in known[len(digest)] for digest in digests):
+            confirmed.append(plate)
+        if any(digest in shown[len(digest)] for digest in digests):
+            found.append(plate)
+    assert confirmed == []
+    assert found == [TRUE], "released whole, it would be found"
+    true = encode(street(WIDTH_PX, HEIGHT_PX, plate=TRUE, at=AT))
+    assert true[-64:-16] not in everything
+    assert not known[32].intersection(commitments("size", len(true), known[16]))
 
 
 def test_metadata_earlier_versions_and_hidden_text_are_absent_from_the_index(
@@ -252,3 +342,29 @@ def test_metadata_earlier_versions_and_hidden_text_are_absent_from_the_index(
         assert secret not in text
         assert secret not in str(reader.metadata)
     assert not reader.attachments
+
+
+@pytest.mark.parametrize(("capture", "name"), [("C1", "C1_0001.jpg"), ("C2", "C2_0002.png")])
+def test_nothing_of_a_redacted_stills_original_is_left_in_pack_or_index(
+    big_day: SealedDay, tmp_path: Path, capture: str, name: str
+) -> None:
+    """Its EXIF texts, its bytes, its thumbnail: in no member, in no stream, in no picture of the PDF."""
+    from pypdf import PdfReader
+
+    original = (big_day.folder / "export" / "stills" / name).read_bytes()
+    made, pack, number = redacted(
+        big_day, tmp_path / "p.zip", capture=capture, name=name, index=index_of_pack
+    )
+    everything = every_byte(pack)
+    assert b"hidden words" in original
+    for secret in (b"hidden words", name.encode(), original[-80:-16]):
+        assert secret not in everything, secret
+    members = parts(pack)
+    copies = [members[layout.exhibit_picture(made.plan.lines[number].exhibit or 0)]]
+    reader = PdfReader(io.BytesIO(members[layout.INDEX]))
+    copies += [picture.data for page in reader.pages for picture in page.images]
+    assert len(copies) >= 3  # the copy, and reduced in two chapters of the index
+    for copy in copies:
+        with Image.open(io.BytesIO(copy)) as picture:
+            assert not picture.getexif()
+            assert not {"exif", "xmp", "comment", "icc_profile"} & picture.info.keys()
