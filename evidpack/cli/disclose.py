@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from evidpack.disclosure.earlier import EarlierPack
     from evidpack.disclosure.publishing import Published
     from evidpack.disclosure.sealed_bundle import SealedBundle
+    from evidpack.model.findings import Finding
+    from evidpack.model.values import JsonValue
     from evidpack.proof.disclosure_statement import EarlierVerification
 
 _EXAMPLE = """\b
@@ -175,24 +178,10 @@ def _earlier(path: Path | None, sealed: SealedBundle, decided: Decisions) -> Ear
 
 def report_published(made: Published, output: Path, *, as_json: bool) -> None:
     """What was made, and what to do with it."""
-    statement = made.pack.statement
     if as_json:
-        say_json(
-            {
-                "pack": str(output),
-                "reference": statement.pack,
-                "issue": statement.issue,
-                "statement_sha256": made.pack.statement_sha256,
-                "sha256": made.file_sha256,
-                "bytes": made.file_size,
-                "accounting": dict(statement.accounting),
-                "slip": [str(path) for path in made.slips],
-                "same_issue": [*made.same_issue],
-                "sensitive": len(made.pack.plan.sensitive),
-                "redaction_findings": [one.to_values() for one in made.pack.redaction_findings],
-            }
-        )
+        say_json(_as_values(made, output))
         return
+    statement = made.pack.statement
     say(f"Made {output} ({megabytes(made.file_size)}), issue {statement.issue}, {statement.pack}.")
     said = ", ".join(f"{count} {name}" for name, count in statement.accounting.items() if count)
     say(f"{sum(statement.accounting.values())} sealed entries: {said}.")
@@ -200,9 +189,43 @@ def report_published(made: Published, output: Path, *, as_json: bool) -> None:
     say(made.file_sha256, indent=2)
     for path in made.slips:
         say(f"Slip with the passphrase: {path}. Send it another way than the pack.")
-    for finding in made.pack.redaction_findings:
+    _say_copies(made.pack.redaction_findings)
+    _remark(made)
+
+
+def _as_values(made: Published, output: Path) -> dict[str, JsonValue]:
+    statement = made.pack.statement
+    return {
+        "pack": str(output),
+        "reference": statement.pack,
+        "issue": statement.issue,
+        "statement_sha256": made.pack.statement_sha256,
+        "sha256": made.file_sha256,
+        "bytes": made.file_size,
+        "accounting": dict(statement.accounting),
+        "slip": [str(path) for path in made.slips],
+        "same_issue": [*made.same_issue],
+        "sensitive": len(made.pack.plan.sensitive),
+        "redaction_findings": [one.to_values() for one in made.pack.redaction_findings],
+    }
+
+
+def _say_copies(findings: Sequence[Finding]) -> None:
+    """What check 19 says of the redacted copies; one that failed is not given out."""
+    from evidpack.model.findings import Outcome
+
+    passed = sum(one.outcome is Outcome.PASS for one in findings)
+    if passed:
+        copies = "1 redacted copy holds" if passed == 1 else f"{passed} redacted copies hold"
+        say(f"Check 19: {copies} pixels and nothing else, every region asked for covered.")
+    for finding in findings:
         if finding.adverse:
             say(f"Check {finding.check}, {finding.subject}: {finding.sentence}", hanging=2)
+
+
+def _remark(made: Published) -> None:
+    """What whoever made the pack may have forgotten."""
+    statement = made.pack.statement
     if made.pack.plan.sensitive:
         mention(
             f"{len(made.pack.plan.sensitive)} sensitive entries stand in the prosecutor's schedule; "

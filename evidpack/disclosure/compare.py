@@ -52,6 +52,27 @@ def compare_packs(earlier: OpenedPack, later: OpenedPack) -> Comparison:
     Raises UsageError where they are of different seals, cases or recipients, or in the wrong order.
     """
     first, second = earlier.required_statement(), later.required_statement()
+    _require_comparable(earlier, later)
+    pairs = zip(earlier.contents.lines, later.contents.lines, strict=True)
+    changes = [
+        # Whoever compares has the earlier issue, and may be told what it was that is withdrawn.
+        replace(change, description=old.description or "") if change.how == "withdrawn" else change
+        for old, new in pairs
+        if (change := change_between(old, new)) is not None
+    ]
+    return Comparison(
+        earlier_issue=first.issue,
+        later_issue=second.issue,
+        same=earlier.statement_bytes == later.statement_bytes,
+        follows=second.previous == sha256(earlier.statement_bytes),
+        changes=tuple(changes),
+        unchanged=len(later.contents.lines) - len(changes),
+    )
+
+
+def _require_comparable(earlier: OpenedPack, later: OpenedPack) -> None:
+    """Two issues for the same seal, case and recipient, the earlier first."""
+    first, second = earlier.required_statement(), later.required_statement()
     for what, one, other in (
         ("seal", first.origin.hex(), second.origin.hex()),
         ("case", first.case, second.case),
@@ -71,21 +92,6 @@ def compare_packs(earlier: OpenedPack, later: OpenedPack) -> Comparison:
             expected="the earlier issue first",
             observed=f"issue {first.issue}, then issue {second.issue}",
         )
-    pairs = zip(earlier.contents.lines, later.contents.lines, strict=True)
-    changes = [
-        # Whoever compares has the earlier issue, and may be told what it was that is withdrawn.
-        replace(change, description=old.description or "") if change.how == "withdrawn" else change
-        for old, new in pairs
-        if (change := change_between(old, new)) is not None
-    ]
-    return Comparison(
-        earlier_issue=first.issue,
-        later_issue=second.issue,
-        same=earlier.statement_bytes == later.statement_bytes,
-        follows=second.previous == sha256(earlier.statement_bytes),
-        changes=tuple(changes),
-        unchanged=len(later.contents.lines) - len(changes),
-    )
 
 
 def change_between(old: AccountingLine, new: AccountingLine) -> Change | None:

@@ -229,6 +229,7 @@ def test_a_second_issue_goes_on_from_the_encrypted_first(
     )
     assert done.code == 0, done.err
     assert "issue 2" in done.words
+    assert "Check 19: 1 redacted copy holds pixels and nothing else" in done.words
     monkeypatch.delenv("EVIDPACK_PACK_PASSPHRASE")
     both = desk.folder / "passphrases.txt"
     both.write_text(f"{passphrase(desk, 'slip')}\n{passphrase(desk, 'slip-2')}\n", "utf-8")
