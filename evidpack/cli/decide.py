@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
+from evidpack.cli.new_files import write_new
 from evidpack.cli.screen import mention, say
-from evidpack.errors import UsageError
 
 _EXAMPLE = """\b
 Example:
@@ -45,15 +45,7 @@ def command(bundle: Path, captures: tuple[str, ...], output: Path) -> int:
 
     with bundle.open("rb") as stream:
         text = draft_decisions(open_sealed_bundle(stream, path=str(bundle)), captures)
-    try:
-        with output.open("x", encoding="utf-8", newline="\n") as target:
-            target.write(text)
-    except FileExistsError:
-        raise UsageError(
-            "something stands under this name already, and nothing is ever replaced",
-            path=str(output),
-            hint="Choose another name.",
-        ) from None
+    write_new(output, text.encode())
     undecided = text.count('\ndecision = "undecided"')
     say(f"Wrote {output}: a draft, with {undecided} places that a person must decide.")
     mention(

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
+from evidpack.cli.new_files import write_new
 from evidpack.cli.screen import mention, say_command
-from evidpack.errors import UsageError
 
 _EXAMPLE = """\b
 Example:
@@ -52,15 +52,7 @@ def command(export: Path, unit: Path | None, output: Path) -> int:
         if unit is None
         else Path(os.path.relpath(unit.absolute(), folder)).as_posix(),
     )
-    try:
-        with output.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError as error:
-        raise UsageError(
-            "a file of that name exists already",
-            path=str(output),
-            hint="Give -o another name; nothing is overwritten.",
-        ) from error
+    write_new(output, text.encode())
     guesses = text.count('"confirm: ')
     mention(f"{output} was written with {guesses} guesses to confirm. When that is done:")
     say_command(f"evidpack check {output}")

@@ -8,6 +8,7 @@ from typing import Final
 
 import click
 
+from evidpack.cli.new_files import write_new
 from evidpack.cli.screen import say, say_command
 from evidpack.errors import UsageError
 
@@ -84,15 +85,7 @@ def command(
     shapes = [*(Shape.rectangle(*box) for box in corners), *map(Shape.polygon, outlines)]
     tiles = redacted_tiles(shapes, still.width_px, still.height_px)
     png = preview(still.rgb, still.width_px, still.height_px, tiles, shapes)
-    try:
-        with output.open("xb") as target:
-            target.write(png)
-    except FileExistsError:
-        raise UsageError(
-            "something stands under this name already, and nothing is ever replaced",
-            path=str(output),
-            hint="Choose another name.",
-        ) from None
+    write_new(output, png)
     say(f"Wrote {output}: {len(tiles)} tiles would be closed. For decisions.toml:")
     say_command("[[redact]]")
     say_command(f"entry = {number}")

@@ -166,7 +166,7 @@ def _print_answers(report: Report) -> None:
 
 
 def _write_report(result: Report, path: Path) -> None:
+    from evidpack.cli.new_files import write_new
     from evidpack.index.report import build_report
 
-    with path.open("xb") as stream:
-        stream.write(build_report(report_content(result)))
+    write_new(path, build_report(report_content(result)))

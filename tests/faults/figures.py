@@ -31,6 +31,8 @@ AT_LEAST: Final = {
     "disclose fails, plain": 10,
     "disclose fails, encrypted": 20,
     "bundle cannot be read to disclose": 10,
+    "another file killed": 4,
+    "another file fails": 4,
     "check killed": 3,
     "run log fails": 3,
 }
@@ -160,6 +162,13 @@ FAULTS: Final = (
             "disclose fails, encrypted",
             "bundle cannot be read to disclose",
         ),
+    ),
+    Fault(
+        fault="other files that commands write: drafts, descriptions, reports",
+        made_by="SIGKILL and ENOSPC at calls that change the disk",
+        left="the whole file under its name, or nothing under it",
+        tested_in="test_other_files.py",
+        figures=("another file killed", "another file fails"),
     ),
     Fault(
         fault="run log, while `check` adds to it",
