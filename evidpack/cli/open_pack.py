@@ -118,7 +118,8 @@ def _verify_and_unpack(
 ) -> _Opened:
     from evidpack.container.zip_reader import read_archive
     from evidpack.disclosure.unpacking import unpack
-    from evidpack.verifying.pack import is_pack, verify_pack
+    from evidpack.verifying.any_file import is_pack
+    from evidpack.verifying.pack import verify_pack
 
     with plain_file(pack, passphrase_file) as plain:
         archive = read_archive(plain.stream, path=str(pack))

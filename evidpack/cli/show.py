@@ -35,7 +35,7 @@ Example:
 @pack_passphrase_option
 def command(file: Path, entry: int | None, as_json: bool, passphrase_file: Path | None) -> int:
     """Show what is inside FILE, a bundle or a pack. Nothing is verified."""
-    from evidpack.verifying.pack import is_pack
+    from evidpack.verifying.any_file import is_pack
 
     with plain_file(file, passphrase_file) as plain:
         archive = read_archive(plain.stream, path=str(file))

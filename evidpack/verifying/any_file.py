@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import BinaryIO
 
+from evidpack.container import layout
+from evidpack.container.archive import Archive
 from evidpack.container.zip_reader import read_archive
 from evidpack.errors import ContainerError
 from evidpack.verifying.bundle import ASK_AGAIN, Options, stopped, verify_bundle
-from evidpack.verifying.pack import is_pack, verify_pack
 from evidpack.verifying.report import Report, Step, StepOutcome, fault_from
 
 
@@ -21,8 +22,15 @@ def verify_file(stream: BinaryIO, *, path: str, size: int, options: Options) -> 
     except ContainerError as error:
         return unreadable(error, path=path, size=size, options=options)
     if is_pack(archive):
+        from evidpack.verifying.pack import verify_pack
+
         return verify_pack(archive, path=path, size=size, options=options)
     return verify_bundle(stream, path=path, size=size, options=options, archive=archive)
+
+
+def is_pack(archive: Archive) -> bool:
+    """Whether an archive claims to be a pack: it holds a statement of either kind of a pack."""
+    return layout.DISCLOSURE_STATEMENT in archive or layout.ORIGIN_STATEMENT in archive
 
 
 def unreadable(error: ContainerError, *, path: str, size: int, options: Options) -> Report:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import PurePath
+from typing import TYPE_CHECKING
 
-from evidpack.index.report import ReportAnchor, ReportAnswer, ReportContent, ReportStep
 from evidpack.verifying.report import Fault, Report, StepOutcome, Verdict
+
+if TYPE_CHECKING:
+    from evidpack.index.report import ReportContent
 
 SENTENCES = {
     Verdict.VERIFIED: "Verified: every step that applies holds, or says why it was not run.",
@@ -32,6 +35,9 @@ def fault_line(fault: Fault) -> str:
 
 def report_content(report: Report) -> ReportContent:
     """The report in plain texts for `evidpack.index.report.build_report`."""
+    # Only here, since the page's fonts and the PDF library take longer to load than a day to verify.
+    from evidpack.index.report import ReportAnchor, ReportAnswer, ReportContent, ReportStep
+
     return ReportContent(
         file_name=PurePath(report.path).name,
         sha256=report.sha256 or "",

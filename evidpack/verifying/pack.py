@@ -57,11 +57,6 @@ class OpenedPack:
         return self.statement
 
 
-def is_pack(archive: Archive) -> bool:
-    """Whether an archive claims to be a pack: it holds a statement of either kind of a pack."""
-    return layout.DISCLOSURE_STATEMENT in archive or layout.ORIGIN_STATEMENT in archive
-
-
 def verify_pack(archive: Archive, *, path: str, size: int, options: Options) -> Report:
     """Verify a pack from an archive whose structure was checked. Faults are in the report."""
     opened = open_pack(archive, path=path, on_bytes=options.on_bytes)
