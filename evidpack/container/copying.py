@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from queue import SimpleQueue
 from threading import Thread
 from typing import BinaryIO, Final
@@ -15,44 +16,34 @@ _ONE_MORE: Final = memoryview(bytearray(1))
 class SourceReader:
     """The source of one member, with what can go wrong there told apart from writing."""
 
+    __slots__ = ("_done", "_name", "_readinto", "_size")
+
     def __init__(self, source: BinaryIO, name: str, size: int) -> None:
-        self._source = source
+        self._readinto: Callable[[memoryview], int] = source.readinto  # type: ignore[attr-defined]
         self._name = name
         self._size = size
         self._done = 0
 
     def fill(self, view: memoryview) -> None:
         """Fill `view` whole."""
-        filled = 0
-        while filled < len(view):
+        wanted = len(view)
+        filled = self._into(view) if wanted else 0
+        while filled < wanted:
             got = self._into(view[filled:])
             if not got:
-                raise ExportChangedError(
-                    "the file became shorter while it was being read",
-                    path=self._name,
-                    offset=self._done,
-                    expected=f"{self._size} bytes",
-                    observed=f"{self._done} bytes",
-                    hint="Nothing was sealed. Make sure nothing writes to the export; seal again.",
-                )
+                raise self._changed("shorter", observed=f"{self._done} bytes")
             filled += got
-            self._done += got
 
     def require_end(self) -> None:
         """The source must hold no more."""
+        before = self._done
         if self._into(_ONE_MORE):
-            raise ExportChangedError(
-                "the file became longer while it was being read",
-                path=self._name,
-                offset=self._done,
-                expected=f"{self._size} bytes",
-                observed="more",
-                hint="Nothing was sealed. Make sure nothing writes to the export; seal again.",
-            )
+            self._done = before
+            raise self._changed("longer", observed="more")
 
     def _into(self, view: memoryview) -> int:
         try:
-            return self._source.readinto(view)  # type: ignore[attr-defined, no-any-return]
+            got = self._readinto(view)
         except OSError as error:
             raise IntakeError(
                 f"the file cannot be read: {error.strerror or error}",
@@ -60,6 +51,18 @@ class SourceReader:
                 offset=self._done,
                 hint="Nothing was sealed. Check the card or its reader, or copy the export again.",
             ) from error
+        self._done += got
+        return got
+
+    def _changed(self, how: str, *, observed: str) -> ExportChangedError:
+        return ExportChangedError(
+            f"the file became {how} while it was being read",
+            path=self._name,
+            offset=self._done,
+            expected=f"{self._size} bytes",
+            observed=observed,
+            hint="Nothing was sealed. Make sure nothing writes to the export; seal again.",
+        )
 
 
 class Digester:

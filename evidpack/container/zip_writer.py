@@ -160,10 +160,12 @@ class ZipWriter:
             count=self._count, size=len(self._directory), offset=self._position
         )
         total = self._position + len(self._directory) + len(records)
-        _require_at_most(
-            "size of the central directory", len(self._directory), limits.MAX_DIRECTORY_BYTES
-        )
-        _require_at_most("size of the archive", total, limits.MAX_ARCHIVE_BYTES)
+        for what, value, limit in (
+            ("size of the central directory", len(self._directory), limits.MAX_DIRECTORY_BYTES),
+            ("size of the archive", total, limits.MAX_ARCHIVE_BYTES),
+        ):
+            if value > limit:
+                raise _too_much(what, value, limit)
         self._output.write(self._directory)
         self._output.write(records)
         self._output.finish()
@@ -173,8 +175,10 @@ class ZipWriter:
     def _begin(self, name: str, size: int) -> bytes:
         """Reserve the name and give it as it stands in the headers."""
         self._require_whole()
-        _require_at_most("number of members", self._count + 1, limits.MAX_MEMBERS)
-        _require_at_most("size of the archive", self._position + size, limits.MAX_ARCHIVE_BYTES)
+        if self._count >= limits.MAX_MEMBERS:
+            raise _too_much("number of members", self._count + 1, limits.MAX_MEMBERS)
+        if self._position + size > limits.MAX_ARCHIVE_BYTES:
+            raise _too_much("size of the archive", self._position + size, limits.MAX_ARCHIVE_BYTES)
         self._names.add(name)
         self._whole = False
         return (self._prefix + name).encode("utf-8")
@@ -259,8 +263,7 @@ def _tell(view: memoryview, on_bytes: OnBytes | None, also: Also | None) -> None
         on_bytes(len(view))
 
 
-def _require_at_most(what: str, value: int, limit: int) -> None:
-    if value > limit:
-        raise ContainerError(
-            f"limit reached: {what}", expected=f"at most {limit}", observed=str(value)
-        )
+def _too_much(what: str, value: int, limit: int) -> ContainerError:
+    return ContainerError(
+        f"limit reached: {what}", expected=f"at most {limit}", observed=str(value)
+    )

@@ -10,6 +10,7 @@ library that could come from the environment is fixed here, and the file's dates
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -257,7 +258,8 @@ def _paint_texts(canvas: Any, page: Page) -> None:
             if name != selected:
                 parts.append(f"{name} {style.size:g} Tf")
                 selected = name
-            parts.append(f"({codes.translate(_ESCAPES)}) Tj")
+            plain = codes.isascii() and _TO_ESCAPE.search(codes) is None
+            parts.append(f"({codes if plain else codes.translate(_ESCAPES)}) Tj")
     parts.append("ET")
     canvas._code.append("\n".join(parts))  # noqa: SLF001
 
@@ -267,6 +269,7 @@ def _paint_texts(canvas: Any, page: Page) -> None:
 _ESCAPES: Final = {
     code: f"\\{code:03o}" for code in (*range(32), *range(127, 256), *map(ord, "\\()"))
 }
+_TO_ESCAPE: Final = re.compile(r"[\\()\x00-\x1f\x7f]")
 
 
 def _paint_picture(canvas: Any, box: Box, jpeg: bytes, pictures: dict[bytes, str]) -> None:

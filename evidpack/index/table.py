@@ -154,17 +154,21 @@ class Table:
     def _draw_row(self, row: Row) -> None:
         cells = [self._lines(cell, wide) for cell, wide in zip(row.cells, self.widths, strict=True)]
         picture_high = row.picture.box_high if row.picture else 0.0
-        height = max(_height(cells), picture_high) + 2 * self.pad
+        text_high = _height(cells)
+        height = max(text_high, picture_high) + 2 * self.pad
         if height > self.flow.room and not self._at_top():
             whole = self.flow.top - self.flow.bottom - self._title_height()
             if height <= whole or self.flow.room < 60 + picture_high:
                 self.flow.new_page()
+        if text_high <= self.flow.room - 2 * self.pad:
+            self._draw_part(row, cells, text_high, first=True, last=True)
+            return
         first = True
         while True:
             count = _lines_that_fit(cells, self.flow.room - 2 * self.pad)
             part = [lines[:count] for lines in cells]
             cells = [lines[count:] for lines in cells]
-            self._draw_part(row, part, first=first, last=not any(cells))
+            self._draw_part(row, part, _height(part), first=first, last=not any(cells))
             first = False
             if not any(cells):
                 return
@@ -173,10 +177,12 @@ class Table:
     def _at_top(self) -> bool:
         return self.flow.y >= self.flow.top - self._title_height() - 0.01
 
-    def _draw_part(self, row: Row, part: list[list[Line]], *, first: bool, last: bool) -> None:
+    def _draw_part(
+        self, row: Row, part: list[list[Line]], text_high: float, *, first: bool, last: bool
+    ) -> None:
         flow = self.flow
         picture = row.picture if first else None
-        height = max(_height(part), picture.box_high if picture else 0.0) + 2 * self.pad
+        height = max(text_high, picture.box_high if picture else 0.0) + 2 * self.pad
         top = flow.y
         if first and row.anchor is not None:
             flow.anchor(row.anchor, above=4)
@@ -198,7 +204,8 @@ class Table:
             base = y + style.leading * 0.28
             start = x + wide - width(line, style) if self.columns[index].right else x
             page.text(start, base, line, style)
-            self._link_line(cell, (line, style, target), (start, base))
+            if target is not None or cell.linker is not None:
+                self._link_line(cell, (line, style, target), (start, base))
 
     def _link_line(self, cell: Cell, set_line: Line, origin: tuple[float, float]) -> None:
         line, style, whole = set_line

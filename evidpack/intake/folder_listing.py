@@ -102,11 +102,16 @@ def disk_errors(path: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise IntakeError(
-            f"the file can't be read: {error.strerror or type(error).__name__}",
-            path=path,
-            hint="copy it again from the card or recorder; a card that fails should not be used on",
-        ) from error
+        raise disk_error(error, path) from error
+
+
+def disk_error(error: OSError, path: str) -> IntakeError:
+    """What is to be raised from an error of the disk."""
+    return IntakeError(
+        f"the file can't be read: {error.strerror or type(error).__name__}",
+        path=path,
+        hint="copy it again from the card or recorder; a card that fails should not be used on",
+    )
 
 
 def decoded(name: bytes) -> str | bytes:

@@ -21,13 +21,14 @@ from evidpack.intake.folder_listing import (
     Listing,
     OnDisk,
     decoded,
-    disk_errors,
+    disk_error,
     list_folder,
     text_or_hex,
 )
 
 SafeName = Callable[[str | bytes, set[str]], str]
 
+_OPEN_FLAGS: Final = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -112,15 +113,16 @@ class FolderSource:
         found = self._files.get(path)
         if found is None:
             raise IntakeError("no such file in the folder", path=path)
-        with disk_errors(path):
-            flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-            number = os.open(found.disk_path, flags)
+        try:
+            number = os.open(found.disk_path, _OPEN_FLAGS)
             try:
                 _require_same(found, os.fstat(number))
                 return io.FileIO(number, "rb")
             except BaseException:
                 os.close(number)
                 raise
+        except OSError as error:
+            raise disk_error(error, path) from error
 
     def require_unchanged(self) -> None:
         """Raises ExportChangedError where a file was added, removed or changed since the listing."""
