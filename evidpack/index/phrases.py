@@ -6,12 +6,15 @@ import re
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING
 
-from evidpack.index.table import Span
 from evidpack.model.findings import Finding, Outcome
 from evidpack.model.records import Record
 from evidpack.model.stamps import Stamp, StampStatus
 from evidpack.model.values import JsonValue
+
+if TYPE_CHECKING:
+    from evidpack.index.table import Span  # what draws is slow to import, and words need none of it
 
 ABSENT = "not given"
 _PATH = re.compile(r"[^\s,;()]+/[^\s,;()]+")
