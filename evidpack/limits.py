@@ -32,6 +32,7 @@ MAX_STATEMENT_BYTES: Final = 64 * KIB
 MAX_DISCLOSURE_STATEMENT_BYTES: Final = 64 * MIB
 MAX_ENTRIES: Final = 2_000_000
 MAX_DESCRIPTION_BYTES: Final = 4 * MIB
+MAX_DESCRIPTION_FAULTS: Final = 1_000
 MAX_SAFE_INTEGER: Final = 2**53 - 1
 
 # Times that a statement claims: beyond them neither an offset nor a deadline can be counted.
@@ -54,6 +55,10 @@ MAX_STILL_PIXELS: Final = 200_000_000
 MAX_STILL_BYTES: Final = 512 * MIB
 TILE_EDGE_PX: Final = 32
 
+# The only formats of pictures that are ever decoded. Pillow would read many more, and hands one of
+# them (EPS) to another program, which runs what is in it.
+PICTURE_FORMATS: Final = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
+
 # Clips: more than two hours at 25 frames a second, whose times still fit a ledger line
 MAX_CLIP_FRAMES: Final = 200_000
 MAX_CLIP_BOXES: Final = 10_000
@@ -64,6 +69,8 @@ MAX_SIGNATURE_BYTES: Final = 256 * KIB
 MAX_TOKEN_BYTES: Final = 256 * KIB
 MAX_CERTIFICATE_BYTES: Final = 64 * KIB
 MAX_PEM_BYTES: Final = 4 * MIB
+MAX_KEY_ROUNDS: Final = 10_000_000
+MAX_KEY_MEMORY_BYTES: Final = 256 * MIB
 MIN_RSA_BITS: Final = 3_072
 
 # Input and output buffers

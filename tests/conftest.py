@@ -9,10 +9,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from evidpack.trust.authority import DemoAuthority
     from tests.sealed_days import SealedDay
+
+
+# How long an example takes depends on what else the machine does; speed is measured by tests/bench.
+settings.register_profile("evidpack", deadline=None)
+settings.load_profile("evidpack")
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Final
 
 from evidpack.intake.faults import TableReader
+from evidpack.limits import FIRST_YEAR, LAST_YEAR
 
 _REDACT_KEYS: Final = frozenset({"entry", "boxes", "polygons", "reason", "by", "at"})
 _TIME_HINT: Final = "decided_at = 2026-06-01T10:00:00+01:00"
@@ -39,6 +40,11 @@ def read_time(table: TableReader, name: str, *, required: bool = False) -> datet
             value = None
     if not isinstance(value, datetime) or value.tzinfo is None:
         table.fault(f"{name} must be a time with an offset", name=name, hint=_TIME_HINT)
+        return None
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        table.fault(
+            f"{name} has a year outside {FIRST_YEAR} to {LAST_YEAR}", name=name, hint=_TIME_HINT
+        )
         return None
     return value
 

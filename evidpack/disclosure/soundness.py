@@ -18,6 +18,7 @@ from PIL import Image
 from evidpack.checks.registry import check
 from evidpack.disclosure.regions import redacted_tiles, shapes_from
 from evidpack.errors import EvidpackError
+from evidpack.limits import PICTURE_FORMATS
 from evidpack.model.findings import Finding, Outcome
 from evidpack.model.values import JsonValue
 from evidpack.proof.pack_parts import RedactionRecord
@@ -104,7 +105,7 @@ def traces(data: bytes) -> tuple[str, ...]:
 
 def _by_pillow(data: bytes) -> Iterator[str]:
     try:
-        with Image.open(io.BytesIO(data)) as image:
+        with Image.open(io.BytesIO(data), formats=PICTURE_FORMATS) as image:
             if image.format != "PNG":
                 yield f"it is a {image.format}, not a PNG"
             image.load()
@@ -166,7 +167,7 @@ def _uncovered(copy: ReleasedCopy) -> Iterator[str]:
         yield "no redaction record"
         return
     try:
-        with Image.open(io.BytesIO(copy.data)) as image:
+        with Image.open(io.BytesIO(copy.data), formats=PICTURE_FORMATS) as image:
             rgb = image.convert("RGB")
     except Exception:  # noqa: BLE001  said by `_by_pillow` already
         return
@@ -202,7 +203,7 @@ def _doubts(copy: ReleasedCopy) -> Iterator[str]:
             yield f"no {name}"
     if record.exhibit != copy.exhibit:
         yield f"it is the record of exhibit {record.exhibit}"
-    with Image.open(io.BytesIO(copy.data)) as image:
+    with Image.open(io.BytesIO(copy.data), formats=PICTURE_FORMATS) as image:
         wanted = redacted_tiles(
             shapes_from(record.boxes, record.polygons), image.width, image.height
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+import warnings
 from io import BytesIO
 from typing import BinaryIO, Final
 
@@ -10,7 +11,7 @@ from PIL import Image, UnidentifiedImageError
 from reportlab.pdfbase import pdfutils
 
 from evidpack.errors import EvidpackError
-from evidpack.limits import MAX_STILL_PIXELS
+from evidpack.limits import MAX_STILL_PIXELS, PICTURE_FORMATS
 
 THUMBNAIL_PX: Final = (360, 240)
 _QUALITY: Final = 62
@@ -43,15 +44,9 @@ def make_thumbnail(stream: BinaryIO) -> bytes:
     `MAX_STILL_PIXELS`.
     """
     try:
-        with Image.open(stream) as image:
-            if image.width * image.height > MAX_STILL_PIXELS:
-                raise ThumbnailError(
-                    "the still has too many pixels to be shown",
-                    expected=f"at most {MAX_STILL_PIXELS}",
-                    observed=str(image.width * image.height),
-                )
-            image.draft("RGB", THUMBNAIL_PX)
-            picture = image.convert("RGB")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            picture = _decoded(stream)
         picture.thumbnail(THUMBNAIL_PX, Image.Resampling.BOX)
         target = BytesIO()
         picture.info.clear()
@@ -59,6 +54,18 @@ def make_thumbnail(stream: BinaryIO) -> bytes:
     except _DAMAGE as error:
         raise ThumbnailError(f"the still can't be shown: {error}") from error
     return target.getvalue()
+
+
+def _decoded(stream: BinaryIO) -> Image.Image:
+    with Image.open(stream, formats=PICTURE_FORMATS) as image:
+        if image.width * image.height > MAX_STILL_PIXELS:
+            raise ThumbnailError(
+                "the still has too many pixels to be shown",
+                expected=f"at most {MAX_STILL_PIXELS}",
+                observed=str(image.width * image.height),
+            )
+        image.draft("RGB", THUMBNAIL_PX)
+        return image.convert("RGB")
 
 
 def jpeg_size(data: bytes) -> tuple[int, int] | None:

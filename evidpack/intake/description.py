@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from typing import Final
 
-from evidpack.intake.dates import RFC3339, CellError, compile_date
+from evidpack.intake.dates import FIRST_YEAR, LAST_YEAR, RFC3339, CellError, compile_date
 from evidpack.intake.declared import require_zone
 from evidpack.intake.faults import Faults, TableReader
 from evidpack.intake.log_spec import LogSpec
@@ -166,13 +166,17 @@ def read_day_table(top: TableReader) -> DayTable | None:
 def _read_date(table: TableReader) -> date | None:
     value = table.table.get("date")
     if isinstance(value, date) and not isinstance(value, datetime):
-        return value
+        value = value.isoformat()  # to the same bounds as one in quotes
     try:
         if isinstance(value, str):
             return compile_date(RFC3339)(value.strip())
     except CellError:
         pass
-    table.fault("date must be a day", name="date", hint="date = 2026-05-14")
+    table.fault(
+        f"date must be a day of the years {FIRST_YEAR} to {LAST_YEAR}",
+        name="date",
+        hint="date = 2026-05-14",
+    )
     return None
 
 
@@ -199,6 +203,8 @@ def _require_constants(profile: Profile, top: TableReader) -> None:
             continue
         try:
             RowReader(table)
+        except UnknownZoneError:
+            continue  # noted where the zone is declared
         except CellError as error:
             top.faults.add(
                 f"a constant value of a [[log]] does not fit its field: {error}",

@@ -8,6 +8,7 @@ from typing import Any
 
 from evidpack.errors import DescriptionError
 from evidpack.intake.toml_lines import KeyPath, TomlText
+from evidpack.limits import MAX_DESCRIPTION_FAULTS
 
 
 class DescriptionFaultsError(DescriptionError):
@@ -37,12 +38,18 @@ class Faults:
         self._found: list[DescriptionError] = []
 
     def add(self, message: str, *, path: str, line: int | None, hint: str) -> None:
-        """Notes a fault. `hint` is a correct example."""
-        self._found.append(DescriptionError(message, path=path, line=line, hint=hint))
+        """Notes a fault. `hint` is a correct example. Raises as `keep` does."""
+        self.keep(DescriptionError(message, path=path, line=line, hint=hint))
 
     def keep(self, error: DescriptionError) -> None:
-        """Notes a fault that was raised elsewhere."""
+        """Notes a fault that was raised elsewhere.
+
+        Raises DescriptionFaultsError with those noted once they are MAX_DESCRIPTION_FAULTS:
+        nobody reads more, and a hostile file could hold millions.
+        """
         self._found.append(error)
+        if len(self._found) >= MAX_DESCRIPTION_FAULTS:
+            self.raise_any()
 
     def __len__(self) -> int:
         return len(self._found)

@@ -37,6 +37,7 @@ def decode_rgb(data: bytes, *, path: str) -> tuple[bytes, int, int, str]:
     """
     try:
         with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of what stands beside the pixels, such as EXIF
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(data), formats=STILL_FORMATS) as image:
                 width, height = image.size

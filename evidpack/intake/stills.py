@@ -17,7 +17,7 @@ from evidpack.intake.dates import CellError, compile_time
 from evidpack.intake.embedded_thumbnails import embedded_thumbnail
 from evidpack.intake.text_lines import fault_of
 from evidpack.intake.zones import load_zone, stamper
-from evidpack.limits import MAX_STILL_BYTES, MAX_STILL_PIXELS
+from evidpack.limits import MAX_STILL_BYTES, MAX_STILL_PIXELS, PICTURE_FORMATS
 from evidpack.model.values import JsonValue
 
 TAGS: Final[dict[int, str]] = {
@@ -27,8 +27,6 @@ TAGS: Final[dict[int, str]] = {
     0xA431: "BodySerialNumber",
     0xA420: "ImageUniqueID",
 }
-FORMATS: Final = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
-
 _EXIF_IFD: Final = 0x8769
 _WITH_THUMBNAIL: Final = ("JPEG", "MPO")
 _MAX_TAG_CHARACTERS: Final = 1_024
@@ -64,7 +62,7 @@ def read_header(stream: BinaryIO, *, size: int) -> StillHeader:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(stream, formats=FORMATS) as image:
+            with Image.open(stream, formats=PICTURE_FORMATS) as image:
                 width, height, form = image.width, image.height, image.format or ""
                 _require_pixels(width, height)
                 tags, thumbnail = _exif(image, stream)

@@ -14,6 +14,7 @@ from typing import Any, Final, TypeAlias
 
 from evidpack.errors import DescriptionError
 from evidpack.limits import MAX_DESCRIPTION_BYTES, MAX_JSON_DEPTH
+from evidpack.rules.toml_bounds import endless_number, require_short_keys
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 
@@ -83,6 +84,7 @@ def read_toml(data: bytes, *, path: str) -> TomlText:
             hint="save it as UTF-8 in the editor",
         ) from error
     text = text.replace("\r\n", "\n")
+    require_short_keys(text, path=path)
     try:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -104,7 +106,16 @@ def read_toml(data: bytes, *, path: str) -> TomlText:
         raise DescriptionError(
             "the lines of the file can't be followed, or values are nested too deep", path=path
         ) from error
-    return TomlText(path=path, values=values, lines=scanner.lines, headers=tuple(scanner.headers))
+    toml = TomlText(path=path, values=values, lines=scanner.lines, headers=tuple(scanner.headers))
+    if (key := endless_number(values)) is not None:
+        raise DescriptionError(
+            "a whole number is too large",
+            path=path,
+            line=toml.line(*key),
+            expected="a number of at most 64 bits",
+            observed="one of more",
+        )
+    return toml
 
 
 def guesses(toml: TomlText) -> tuple[Guess, ...]:
@@ -164,6 +175,8 @@ class _Scanner:
         return self._line
 
     def _note(self, path: KeyPath, line: int) -> None:
+        if len(path) > MAX_JSON_DEPTH:
+            raise ValueError("nested too deep")
         self.lines.setdefault(path, line)
 
     def _header(self) -> KeyPath:

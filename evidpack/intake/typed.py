@@ -13,7 +13,14 @@ from datetime import date, datetime
 from datetime import time as time_of_day
 from typing import Any, Final
 
-from evidpack.intake.dates import RFC3339, CellError, compile_date, compile_time
+from evidpack.intake.dates import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    RFC3339,
+    CellError,
+    compile_date,
+    compile_time,
+)
 from evidpack.intake.faults import TableReader
 from evidpack.intake.text_lines import fault_of
 from evidpack.intake.zones import ToStamp
@@ -134,6 +141,8 @@ class TypedReader:
 
     def _time(self, value: Any) -> Stamp:
         if isinstance(value, datetime):
+            if not FIRST_YEAR <= value.year <= LAST_YEAR:
+                raise _FieldFaultError(f"has a year outside {FIRST_YEAR} to {LAST_YEAR}")
             return Stamp.at(value) if value.tzinfo else self.stamp(value)
         if isinstance(value, str):
             return compile_time(RFC3339, self.stamp)(value.strip())

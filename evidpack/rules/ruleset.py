@@ -15,6 +15,7 @@ from evidpack.rules.built_in import built_in
 from evidpack.rules.keys import INPUTS, KEYS, Key, ValueType
 from evidpack.rules.line_numbers import find_line
 from evidpack.rules.rule_values import FORMAT, STATUSES, RuleScalar, RuleSet, RuleValue
+from evidpack.rules.toml_bounds import endless_number, require_short_keys
 
 __all__ = ["RuleSet", "RuleValue", "built_in", "load_rule_set"]
 
@@ -71,9 +72,10 @@ class _Reader:
                 offset=error.start,
                 hint="save the file as UTF-8 without a byte order mark",
             ) from error
+        require_short_keys(text, path=self._path)
         self._lines = text.splitlines()
         try:
-            return tomllib.loads(text)
+            values = tomllib.loads(text)
         except (ValueError, RecursionError) as error:
             found = _ERROR_LINE.search(str(error))
             raise DescriptionError(
@@ -82,6 +84,9 @@ class _Reader:
                 line=int(found.group(1)) if found else None,
                 hint=_EXAMPLE,
             ) from error
+        if (key := endless_number(values)) is not None:
+            self.refuse(str(key[0]), "a whole number is too large: it has more than 64 bits")
+        return values
 
     def refuse(
         self,

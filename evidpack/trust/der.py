@@ -200,6 +200,11 @@ def raw(tlv: Tlv) -> bytes:
     return element(tlv.tag_bytes, bytes(tlv.data))
 
 
+def content(encoding: bytes) -> bytes:
+    """What stands inside one element that is already DER."""
+    return encoding[_header_size(encoding) :]
+
+
 def split(content: bytes, *, what: str, path: str | None) -> tuple[bytes, ...]:
     """The elements that stand one after another in ``content``, each as its whole encoding."""
     holder = element(SEQUENCE_TAG, element(SEQUENCE_TAG, content))

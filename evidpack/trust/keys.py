@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.serialization import (
 from evidpack.errors import TrustError
 from evidpack.limits import MAX_CERTIFICATE_BYTES
 from evidpack.trust.algorithms import SigningKey, digest_for, require_key_strength
+from evidpack.trust.key_cost import require_affordable
 from evidpack.trust.usages import SIGNING_PURPOSES, signing_key_usage
 
 __all__ = [
@@ -43,8 +44,8 @@ def load_signing_key(pem: bytes, passphrase: bytes | None, *, path: str) -> Sign
     """Read a private key from PKCS #8 PEM (RFC 5958, RFC 7468), encrypted or not.
 
     Raises:
-        TrustError: not such a file, a passphrase that is missing, needless or wrong, or a key
-            that is too weak or of another kind.
+        TrustError: not such a file, a passphrase that is missing, needless or wrong, a key whose
+            opening would cost too much, or one that is too weak or of another kind.
     """
     encrypted = _is_encrypted(pem, path=path)
     if encrypted and not passphrase:
@@ -59,6 +60,8 @@ def load_signing_key(pem: bytes, passphrase: bytes | None, *, path: str) -> Sign
             path=path,
             hint="check that this is the right key; keep the signing key encrypted",
         )
+    if encrypted:
+        require_affordable(pem, path=path)
     try:
         key = load_pem_private_key(pem, passphrase or None)
     except (ValueError, TypeError, UnsupportedAlgorithm):

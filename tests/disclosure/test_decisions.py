@@ -126,3 +126,9 @@ def test_ranges_are_written_and_read_back(numbers: set[int]) -> None:
 def test_other_forms_of_ranges_are_refused(text: str) -> None:
     with pytest.raises(ProofError):
         parse_ranges(text)
+
+
+@pytest.mark.parametrize("time", ["9999-12-31T23:59:59-23:59", "0001-01-01T00:00:00+23:59"])
+def test_a_time_with_which_no_offset_can_be_counted_is_refused(time: str) -> None:
+    error = fault(CLASS, head=HEAD.replace("2026-06-01T10:00:00+01:00", time))
+    assert "decided_at has a year outside 1970 to 9000" in error.message

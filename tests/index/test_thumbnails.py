@@ -57,3 +57,18 @@ def test_too_many_pixels_are_refused_before_decoding(monkeypatch: pytest.MonkeyP
 @pytest.mark.parametrize("data", [b"", b"\xff\xd8", b"text", encoded("RGB", "PNG")])
 def test_what_is_no_jpeg_has_no_size(data: bytes) -> None:
     assert jpeg_size(data) is None
+
+
+@pytest.mark.parametrize("form", ["EPS", "GIF", "PPM", "ICO"])
+def test_a_format_outside_the_list_is_never_decoded(
+    form: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pillow hands EPS to another program, which runs what is in it."""
+    monkeypatch.setattr("subprocess.Popen", _no_program)
+    mode = "RGB" if form != "GIF" else "P"
+    with pytest.raises(ThumbnailError, match="the still can't be shown"):
+        make_thumbnail(BytesIO(encoded(mode, form, size=(64, 64))))
+
+
+def _no_program(*args: object, **_more: object) -> None:
+    raise AssertionError(f"a program was started: {args}")

@@ -111,7 +111,7 @@ def test_what_is_quoted_reads_back_as_it_was(text: str) -> None:
 
 _keys = st.text("abc", min_size=1, max_size=3)
 _values = st.recursive(
-    st.one_of(st.integers(), st.booleans(), st.text(max_size=8)),
+    st.one_of(st.integers(-(2**63), 2**63 - 1), st.booleans(), st.text(max_size=8)),
     lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(_keys, inner, max_size=3)),
     max_leaves=8,
 )
@@ -141,3 +141,37 @@ def test_every_table_and_key_has_the_line_on_which_it_was_written(
             lines.append(f"{key} = {_toml(value)}")
     toml = read_toml("\n".join(lines).encode(), path="x")
     assert {key: toml.line(*key) for key in expected} == expected
+
+
+def test_a_key_of_very_many_parts_is_refused_by_line_before_it_costs_time() -> None:
+    for line in (
+        ".".join(["a"] * 33) + " = 1",
+        "[" + " . ".join(['"a"'] * 33) + "]",
+        "x = { " + ".".join(["'a'"] * 100_000) + " = 1 }",
+    ):
+        with pytest.raises(DescriptionError, match="a key has too many parts") as caught:
+            read_toml(f"# first\n{line}\n".encode(), path="day.toml")
+        assert caught.value.line == 2
+
+
+def test_dots_that_join_no_key_are_no_key() -> None:
+    numbers = ", ".join(["1.5"] * 100)
+    text = "and so on" + "." * 100 + " a.b" * 30
+    dotted = ".".join(["a"] * 31)
+    read = read_toml(f'numbers = [{numbers}]\ntext = "{text}"\n{dotted} = 1\n'.encode(), path="d")
+    assert len(read.values["numbers"]) == 100
+
+
+def test_tables_within_tables_are_counted_together() -> None:
+    deep = ".".join(["a"] * 20)
+    with pytest.raises(DescriptionError, match="nested too deep"):
+        read_toml(f"[{deep}]\n{deep} = 1\n".encode(), path="day.toml")
+
+
+def test_a_whole_number_of_more_than_64_bits_is_refused_by_line() -> None:
+    for number in ("0x" + "f" * 5_000, "9223372036854775808", "[[1], [-9223372036854775809]]"):
+        with pytest.raises(DescriptionError, match="a whole number is too large") as caught:
+            read_toml(f"a = 1\n[b]\nc = {number}\n".encode(), path="day.toml")
+        assert caught.value.line == 3
+    largest = "9223372036854775807"
+    assert read_toml(f"a = {largest}\n".encode(), path="d").values["a"] == int(largest)

@@ -140,3 +140,11 @@ def test_a_wrong_field_is_named_with_its_line_and_an_example(
 def test_a_table_written_with_one_bracket_is_refused(tmp_path: Path) -> None:
     error = _fault(tmp_path, READING.replace("[[reading]]", "[reading]"))
     assert "must be written as [[reading]]" in error.message
+
+
+@pytest.mark.parametrize(
+    "time", ["9999-12-31T23:59:59-23:59", "0001-01-01T00:00:00Z", "9999-12-31T23:59:59"]
+)
+def test_a_time_with_which_no_offset_can_be_counted_is_refused(tmp_path: Path, time: str) -> None:
+    error = _fault(tmp_path, READING.replace('"2026-05-14T09:12:33"', time))
+    assert error.message == "time: has a year outside 1900 to 2999"

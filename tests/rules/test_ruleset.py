@@ -286,3 +286,17 @@ def test_a_window_that_is_empty_is_refused() -> None:
 def test_the_tables_of_keys_and_inputs_explain_themselves() -> None:
     assert all(key.about and key.units for key in KEYS.values())
     assert all(INPUTS.values())
+
+
+def test_a_key_of_very_many_parts_is_refused_by_line_before_it_costs_time() -> None:
+    data = b"# first\n[" + b".".join([b"a"] * 100_000) + b"]\n"
+    with pytest.raises(DescriptionError, match="a key has too many parts") as caught:
+        load_rule_set(data, path="rules.toml")
+    assert caught.value.line == 2
+
+
+@pytest.mark.parametrize("place", ["name = {}", "required = [{}]", "[values.x]\nvalue = {}"])
+def test_a_whole_number_of_more_than_64_bits_is_refused_wherever_it_stands(place: str) -> None:
+    for number in ("0x" + "f" * 5_000, "9223372036854775808", "-9223372036854775809"):
+        with pytest.raises(DescriptionError, match="a whole number is too large"):
+            load_rule_set(place.format(number).encode(), path="rules.toml")
