@@ -40,6 +40,7 @@ from evidpack.proof.accounting import parse_accounting_line
 from evidpack.proof.canonical import canonical_bytes, parse_canonical, parse_json
 from evidpack.proof.commitments import parse_entry
 from evidpack.proof.disclosure_statement import parse_disclosure_statement
+from evidpack.proof.openings import parse_opening
 from evidpack.proof.pack_parts import (
     parse_leaves,
     parse_pack_opening,
@@ -57,7 +58,7 @@ from evidpack.trust.timestamps import parse_token, require_token
 from evidpack.verifying.any_file import verify_file
 from evidpack.verifying.bundle import Options
 from evidpack.verifying.png_chunks import require_plain_png
-from evidpack.verifying.sealed_file import parse_opening, sealed_file
+from evidpack.verifying.sealed_file import sealed_file
 from tests.fuzz.resealed import PLACES, rechecked
 
 NOW: Final = datetime(2026, 6, 1, tzinfo=UTC)
