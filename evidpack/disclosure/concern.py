@@ -41,6 +41,12 @@ class Concern:
     other_names: set[str] = field(default_factory=set)
     related_sources: set[tuple[JsonValue, JsonValue]] = field(default_factory=set)
     related_paths: set[str] = field(default_factory=set)
+    related_identifiers: set[str] = field(default_factory=set)
+
+    @property
+    def related_file_names(self) -> set[str]:
+        """Names of the stills and clips of related captures."""
+        return {path.rpartition("/")[2] for path in self.related_paths}
 
     @property
     def file_names(self) -> set[str]:
@@ -155,9 +161,12 @@ def _take_related(
         if subject is None or not isinstance(beside, list):
             continue
         if concern.numbers & {number for number in beside if isinstance(number, int)}:
-            values = others.get(int(subject[1]), {})
+            values = others.get(int(subject[1]))
+            if values is None:  # it is of the case itself
+                continue
             concern.related_sources.add(_source(values))
             concern.related_paths |= _paths(values)
+            _add_text(concern.related_identifiers, values.get("capture"))
 
 
 def _take_other_names(concern: Concern, entries: Iterable[SealedEntry]) -> None:

@@ -129,6 +129,7 @@ def _index(
         for name, value in one.opened.items()
         for text in _names(name, value)
     }
+    opened |= names  # who sees a file's path knows its name
     index = ValueIndex()
     for one in shown:
         for name in one.closed:

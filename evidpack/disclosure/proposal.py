@@ -42,6 +42,10 @@ RELATED: Final = Proposal(
     undecided=True,
     marked=True,
 )
+# Hundreds belong to one clip: they are decided together, the clip by itself.
+RELATED_FRAMES: Final = replace(
+    RELATED, group="frame times of clips of discarded captures", marked=False
+)
 CAPTURE: Final = replace(_release("the captures of the case", "concerns-capture"), alone=True)
 FRAMES: Final = _release("frame times of clips of the case", "concerns-capture")
 DEVICE: Final = _release("meter, tests, clocks and certificates", "concerns-device")

@@ -16,6 +16,7 @@ from evidpack.disclosure.proposal import (
     OTHER_SESSION,
     OTHERS,
     RELATED,
+    RELATED_FRAMES,
     SESSION_OF_CASE,
     Proposal,
 )
@@ -49,9 +50,11 @@ def _of_path(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
 
 def _of_file_name(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
     name = str(values.get("still", values.get("clip"))).rpartition("/")[2]
+    frames = values.get("record_kind") == RecordKind.FRAME_TIME.value
+    if name in concern.related_file_names:
+        return RELATED_FRAMES if frames else RELATED
     if name not in concern.file_names:
         return OTHERS
-    frames = values.get("record_kind") == RecordKind.FRAME_TIME.value
     return FRAMES if frames else CAPTURE
 
 
@@ -59,6 +62,8 @@ def _of_capture(values: Mapping[str, JsonValue], concern: Concern) -> Proposal:
     capture = values.get("capture")
     if capture is None:
         return NEITHER
+    if capture in concern.related_identifiers:
+        return RELATED
     return CAPTURE if capture in concern.identifiers else OTHERS
 
 

@@ -16,6 +16,7 @@ from evidpack.container import layout
 from evidpack.container.aes_zip import decrypt_pack
 from evidpack.disclosure.decisions import load_decisions, parse_ranges
 from evidpack.disclosure.draft import draft_decisions
+from evidpack.disclosure.leak_refusal import require_no_leak
 from evidpack.disclosure.plan import NO_EARLIER_ISSUE, make_plan
 from evidpack.disclosure.sealed_bundle import SealedBundle, open_sealed_bundle
 from evidpack.errors import UsageError
@@ -71,6 +72,27 @@ def test_the_demo_makes_decisions_both_forms_of_the_pack_and_the_slip(demo: Path
     assert plain.getvalue() == (demo / "pack-open.zip").read_bytes()
     assert (demo / "slip" / "pack-slip.pdf").read_bytes().startswith(b"%PDF-")
     assert load_decisions((demo / "decisions.toml").read_bytes(), path="d").redactions
+
+
+@pytest.mark.parametrize("capture", ["C001", "C029", "C033", "C034", "C035", "C036"])
+def test_a_pack_can_be_made_of_all_proposals_for_a_capture(
+    bundle: SealedBundle, capture: str
+) -> None:
+    """Among them those beside which a discarded capture is to be considered, and that one itself."""
+    text = draft_decisions(bundle, [capture])
+    decisions = load_decisions(filled(text).encode(), path="decisions.toml")
+    plan = make_plan(bundle, decisions, earlier=NO_EARLIER_ISSUE, profile=lambda: None)
+    require_no_leak(bundle, plan, decisions)
+    discarded = [
+        entry.number
+        for entry in bundle.entries()
+        if "C035" in (entry.values.get("capture"), str(entry.values.get("still"))[:4])
+    ]
+    assert len(discarded) == 5  # reading, capture, still, data strip, review
+    beside = capture in ("C034", "C036")
+    for number in discarded:
+        assert (plan.lines[number].exhibit is not None) is (beside or capture == "C035")
+        assert ('marked = "may undermine or assist"' in table_of(text, number)) is beside
 
 
 def test_the_demos_pack_verifies_and_redacts_the_other_vehicle(demo: Path) -> None:
