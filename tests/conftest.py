@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from evidpack.trust.authority import DemoAuthority
     from tests.sealed_days import SealedDay
 
+# A busy machine is no fault of the code: speed is measured by tests/bench, not by the tests.
+settings.register_profile("any machine", deadline=None)
+settings.load_profile("any machine")
+
 
 # How long an example takes depends on what else the machine does; speed is measured by tests/bench.
 settings.register_profile("evidpack", deadline=None)

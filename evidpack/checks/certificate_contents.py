@@ -10,6 +10,7 @@ from typing import Final
 from evidpack.checks.certificate_lookup import (
     calibration_for,
     calibrations_of,
+    impossible,
     meters_used,
 )
 from evidpack.checks.guard_band import Decision, four_way
@@ -97,6 +98,16 @@ def certificate_contents(look: Look, say: Say) -> Iterator[Finding]:
             continue
         subject = f"certificate {certificate.text('number') or 'without number'}"
         yield from _contents(look, say, certificate, subject)
+        faults = impossible(certificate)
+        if faults:
+            yield say.query(
+                subject,
+                f"{upper_first(subject)} contradicts itself: {'; '.join(faults)}.",
+                _LABORATORY,
+                measured=[*faults],
+                source="common practice, no source",
+            )
+            continue  # what it says of the error is no ground for a decision
         yield from _in_tolerance(look, say, certificate, subject)
 
 

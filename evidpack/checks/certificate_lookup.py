@@ -71,6 +71,29 @@ def calibration_for(look: Look, meter: str, day: date) -> Record | None:
     return found[-1] if found else None
 
 
+def impossible(certificate: Record) -> list[str]:
+    """What can't be true on a calibration certificate, in words: dates out of order, a tolerance
+    turned round, an uncertainty below 0.
+    """
+    found = []
+    dates = {name: read_date(certificate.values.get(name)) for name in _DATES}
+    calibrated, issued, until = (dates[name] for name in _DATES)
+    if calibrated is not None and issued is not None and issued < calibrated:
+        found.append(f"issued on {issued}, before the calibration of {calibrated}")
+    if calibrated is not None and until is not None and until < calibrated:
+        found.append(f"valid until {until}, before the calibration of {calibrated}")
+    low, high = certificate.speed("tolerance_low"), certificate.speed("tolerance_high")
+    if low is not None and high is not None and low.mps > high.mps:
+        found.append(f"a tolerance from {low} to {high}")
+    uncertainty = certificate.speed("speed_uncertainty")
+    if uncertainty is not None and uncertainty.mps < 0:
+        found.append(f"an uncertainty of {uncertainty}")
+    return found
+
+
+_DATES: Final = ("calibrated", "issued", "valid_until")
+
+
 def last_day_covered(look: Look, certificate: Record) -> date | None:
     """The last day that a calibration covers: calibrated + interval, or the end that the
     certificate states where that is earlier. None where the date of calibration is missing.

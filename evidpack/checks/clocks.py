@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Final, NamedTuple
+from typing import Final
 
+from evidpack.checks.clock_drift import drift_of
 from evidpack.checks.clock_model import ClockLine, Comparison
 from evidpack.checks.clock_patterns import epoch_named, offset_pattern
 from evidpack.checks.day_parts import Reading
@@ -68,11 +69,12 @@ def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
         unplaced = tuple(_zone(look, say, name, stamps[name]))
         yield from unplaced
         yield from _odd_stamps(say, name, stamps[name], look.day.description.date)
+        yield from _odd_checks(look, say, name)
         if unplaced and not line.comparisons and name in compared:
             yield _no_zone_no_offset(look, say, name)
         else:
             yield from _offset(look, say, line, stamps[name])
-        yield from _drift(look, say, line)
+        yield from drift_of(look, say, line)
 
 
 def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:
@@ -129,6 +131,28 @@ def _zone(look: Look, say: Say, name: str, stamps: _Stamps) -> Iterator[Finding]
             "The operator can say to which zone this clock was set.",
             needs="clock_zone",
             measured=stamps.odd(StampStatus.NO_ZONE),
+        )
+
+
+def _odd_checks(look: Look, say: Say, name: str) -> Iterator[Finding]:
+    """Clock checks that state an uncertainty below 0; its size counts for the offset."""
+    below = [
+        (record.source, uncertainty)
+        for record in look.day.of(RecordKind.CLOCK_CHECK)
+        if record.text("clock") == name
+        and (uncertainty := record.number("uncertainty_s")) is not None
+        and uncertainty < 0
+    ]
+    if below:
+        yield say.query(
+            f"clock {name}",
+            f"{'A check' if len(below) == 1 else f'{len(below)} checks'} of clock {name} "
+            f"{'states' if len(below) == 1 else 'state'} an uncertainty below 0: {below[0][1]:g} s "
+            f"({below[0][0]}).",
+            "Whoever compared the clock can say how far the comparison can be trusted.",
+            measured=len(below),
+            limit=0,
+            source="common practice, no source: an uncertainty is not negative",
         )
 
 
@@ -253,59 +277,4 @@ def _judged(
         "UTC time stands beside them.",
         measured=measured,
         rule=rule,
-    )
-
-
-def _drift(look: Look, say: Say, line: ClockLine) -> Iterator[Finding]:
-    drift = line.drift()
-    if drift is None:
-        return
-    days = look.rules.value("clock_period").number
-    rule = look.rules.value("clock_offset_limit")
-    period_s = days * DAY_S
-    gained, uncertainty = drift.rate * period_s, drift.uncertainty * period_s
-    subject = f"clock {line.name}"
-    sentence = (
-        f"The checks of clock {line.name} give a drift of {figure(drift.rate * 1e6):g} ppm, "
-        f"{figure(gained):g} s in {days:g} days (uncertainty {figure(uncertainty):g} s, k = 2)"
-    )
-    told = _Told(subject, figure(gained), rule, f"s in {days:g} days")
-    if abs(gained) - uncertainty > rule.number:
-        yield say.query(
-            told.subject,
-            f"{sentence}, which is more than {rule.number:g} s.",
-            "The workshop can say whether the clock keeps time; a later check would confirm it.",
-            measured=told.measured,
-            rule=told.rule,
-            unit=told.unit,
-        )
-    elif abs(gained) + uncertainty <= rule.number:
-        yield say.passed(
-            told.subject,
-            f"{sentence}, which is within {rule.number:g} s.",
-            measured=told.measured,
-            rule=told.rule,
-            unit=told.unit,
-        )
-    else:
-        yield _undecided_drift(say, told, sentence)
-
-
-class _Told(NamedTuple):
-    subject: str
-    measured: float
-    rule: RuleValue
-    unit: str
-
-
-def _undecided_drift(say: Say, told: _Told, sentence: str) -> Finding:
-    return say.missing(
-        told.subject,
-        f"{sentence}: the checks are too near to each other to tell it from "
-        f"{told.rule.number:g} s.",
-        "A check of this clock some days before or after would tell.",
-        needs="clock_drift",
-        measured=told.measured,
-        rule=told.rule,
-        unit=told.unit,
     )

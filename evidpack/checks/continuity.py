@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from evidpack.checks.counters import Course, course_of, possible, start_of
+from evidpack.checks.image_references import numbers_in_log
 from evidpack.checks.intervals import Interval, contains, subtract
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, names, spans
@@ -32,6 +33,7 @@ def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
             needs="image_counter",
             measured=len(unnumbered),
         )
+    yield from numbers_in_log(look, say)
     yield from _repeated_identifiers(look, say)
     yield from _repeated_files(look, say)
     ends = _ends(look, numbered)

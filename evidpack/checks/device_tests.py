@@ -1,4 +1,4 @@
-"""Was the meter tested before and after, and did it measure the fixed distance? Checks 4 and 5."""
+"""Was the meter tested before and after? Check 4."""
 
 from __future__ import annotations
 
@@ -9,19 +9,17 @@ from typing import Final
 from evidpack.checks.certificate_lookup import plain
 from evidpack.checks.clock_model import Order, Placement, order
 from evidpack.checks.day_parts import Session
+from evidpack.checks.fixed_distance import test_time
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, captures, figure
-from evidpack.checks.times import Moment, clock_text, read_moment
+from evidpack.checks.saying import Say, captures
+from evidpack.checks.times import Moment, read_moment
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
-from evidpack.rules.rule_values import RuleValue
 
 _ADVICE: Final = (
     "The operator can supply the test log or form, or explain why there is no such test."
 )
-# The difference of two decimals read as floats: finer than any display, coarser than a float's end.
-_DIGITS: Final = 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +29,7 @@ class _Bracket:
     subject: str
     tests: tuple[Record, ...]  # on the meter of the sessions
     elsewhere: tuple[Record, ...]  # on another meter
+    misdated: tuple[Record, ...]  # days away from the day, so they count for nothing
     first: Placement
     last: Placement
     first_number: int
@@ -59,7 +58,7 @@ def tests_before_and_after(look: Look, say: Say) -> Iterator[Finding]:
         if bracket is None:
             yield say.not_applicable(subject, f"No timed readings in {subject} to bracket.")
             continue
-        if not bracket.tests and not bracket.elsewhere:
+        if not (bracket.tests or bracket.elsewhere or bracket.misdated):
             yield say.missing(
                 subject,
                 f"No device test is on record for {subject}.",
@@ -109,11 +108,14 @@ def _bracket(look: Look, group: Sequence[Session], subject: str) -> _Bracket | N
                 tests[record.source] = record
     meter = plain(group[0].meter)
     found = [tests[source] for source in sorted(tests, key=str)]
+    misdated = [one for one in found if _misdated(look, one)]
+    found = [one for one in found if one not in misdated]
     own = [one for one in found if plain(one.text("meter") or meter) == meter]
     return _Bracket(
         subject=subject,
         tests=tuple(own),
         elsewhere=tuple(one for one in found if one not in own),
+        misdated=tuple(misdated),
         first=look.placements[first],
         last=look.placements[last],
         first_number=first,
@@ -140,18 +142,7 @@ def _one_side(look: Look, say: Say, bracket: _Bracket, side: _Side) -> Iterator[
     rule = look.rules.value(side.rule)
     results = {name: _results(look, bracket, side, name) for name in rule.texts}
     passed = [name for name in rule.texts if results[name] == "passed"]
-    elsewhere = [name for name in rule.texts if results[name] == "elsewhere"]
-    if elsewhere:
-        yield say.missing(
-            bracket.subject,
-            f"Tests of {bracket.subject} that are due {side.word} {captures([side.number])} are on "
-            f"record for another meter only: {', '.join(elsewhere)}.",
-            _ADVICE,
-            needs="device_tests",
-            measured=[*elsewhere],
-            rule=rule,
-            told_by="1",
-        )
+    yield from _not_counted(look, say, bracket, side, results)
     yield from _adverse(look, say, bracket, side, results)
     undecided = [name for name in rule.texts if results[name] == "undecidable"]
     if undecided:
@@ -173,6 +164,37 @@ def _one_side(look: Look, say: Say, bracket: _Bracket, side: _Side) -> Iterator[
             measured=list(passed),
             rule=rule,
         )
+
+
+def _not_counted(
+    look: Look, say: Say, bracket: _Bracket, side: _Side, results: Mapping[str, str]
+) -> Iterator[Finding]:
+    """Tests that are there, but on another meter or with a date days away: checks 1 and 6 say so."""
+    due = f"Tests of {bracket.subject} that are due {side.word} {captures([side.number])}"
+    elsewhere = [name for name, result in results.items() if result == "elsewhere"]
+    misdated = [name for name, result in results.items() if result == "misdated"]
+    dates = sorted(
+        {
+            moment.text.partition("T")[0]
+            for one in bracket.misdated
+            if one.text("test") in misdated and (moment := _time(one)) is not None
+        }
+    )
+    stamped = all(look.clock_of(one) for one in bracket.misdated)
+    for found, why, told_by in (
+        (elsewhere, "on record for another meter only", "1"),
+        (misdated, f"dated {', '.join(dates)}, days away from the day", "6" if stamped else None),
+    ):
+        if found:
+            yield say.missing(
+                bracket.subject,
+                f"{due} are {why}: {', '.join(found)}.",
+                _ADVICE,
+                needs="device_tests",
+                measured=[*found],
+                rule=look.rules.value(side.rule),
+                told_by=told_by,
+            )
 
 
 def _adverse(
@@ -211,7 +233,7 @@ def _adverse(
 
 def _results(look: Look, bracket: _Bracket, side: _Side, name: str) -> str:
     """``passed``, ``mixed`` (a fail, then a pass nearer to the readings), ``failed``,
-    ``undecidable``, ``elsewhere`` (on another meter alone) or ``absent``.
+    ``undecidable``, ``elsewhere`` (on another meter alone), ``misdated`` or ``absent``.
     """
     here: list[tuple[float, str]] = []
     undecidable = False
@@ -227,18 +249,30 @@ def _results(look: Look, bracket: _Bracket, side: _Side, name: str) -> str:
     if not here:
         if undecidable:
             return "undecidable"
-        there = any(
-            one.text("test") == name
-            and (place := look.place(one, "time")) is not None
-            and side.order(place) is Order.YES
-            for one in bracket.elsewhere
-        )
-        return "elsewhere" if there else "absent"
+        for word, tests in (("elsewhere", bracket.elsewhere), ("misdated", bracket.misdated)):
+            if any(one.text("test") == name and _lies_on(look, side, one) for one in tests):
+                return word
+        return "absent"
     here.sort()
     # The last test stands on either side: a re-test is there to replace what came before it.
     if here[-1][1] != "pass":
         return "failed"
     return "mixed" if any(result != "pass" for _, result in here) else "passed"
+
+
+def _lies_on(look: Look, side: _Side, test: Record) -> bool:
+    place = look.place(test, "time")
+    return place is not None and side.order(place) is Order.YES
+
+
+def _time(test: Record) -> Moment | None:
+    return read_moment(test.values.get("time"))
+
+
+def _misdated(look: Look, test: Record) -> bool:
+    """Whether a test is dated more than two days from the day: before the meter was there, perhaps."""
+    moment = _time(test)
+    return moment is not None and look.rolled(moment)
 
 
 def _zero(say: Say, bracket: _Bracket) -> Iterator[Finding]:
@@ -247,7 +281,7 @@ def _zero(say: Say, bracket: _Bracket) -> Iterator[Finding]:
         if record.text("test") == "zero" and shown is not None and shown.value != 0:
             yield say.failed(
                 bracket.subject,
-                f"The zero test of {bracket.subject} at {_when(record)} showed {shown} on a "
+                f"The zero test of {bracket.subject} at {test_time(record)} showed {shown} on a "
                 "target that stood still.",
                 "The operator or the workshop can say why.",
                 measured=float(shown.value),
@@ -255,66 +289,3 @@ def _zero(say: Say, bracket: _Bracket) -> Iterator[Finding]:
                 unit=shown.unit,
                 source="a static target reads 0, from memory (common practice)",
             )
-
-
-def _when(record: Record) -> str:
-    moment: Moment | None = read_moment(record.values.get("time"))
-    return "an unknown time" if moment is None else clock_text(moment)
-
-
-def fixed_distance(look: Look, say: Say) -> Iterator[Finding]:
-    """Check 5: |measured − surveyed| within tolerance, for every distance test."""
-    rule = look.rules.value("distance_tolerance")
-    found = [
-        record
-        for record in look.day.of(RecordKind.DEVICE_TEST)
-        if record.text("test") == "distance"
-    ]
-    if not found:
-        yield say.missing(
-            "day",
-            "No fixed-distance test is on record.",
-            _ADVICE,
-            needs="surveyed_distance",
-            rule=rule,
-        )
-    for record in sorted(found, key=lambda one: str(one.source)):
-        yield _distance(say, rule, record)
-
-
-def _distance(say: Say, rule: RuleValue, record: Record) -> Finding:
-    """One distance test against the tolerance."""
-    subject = f"distance test at {_when(record)}"
-    measured, surveyed = record.length("measured"), record.length("surveyed")
-    if measured is None or surveyed is None:
-        absent = "measured" if measured is None else "surveyed"
-        return say.missing(
-            subject,
-            f"The distance test at {_when(record)} does not state the {absent} distance.",
-            "The operator can supply the distance from the test form or the site survey.",
-            needs="surveyed_distance",
-            rule=rule,
-        )
-    off = round(abs(measured.metres - surveyed.metres), _DIGITS)
-    sentence = (
-        f"The distance test at {_when(record)} measured {measured} against {surveyed} "
-        f"surveyed, {figure(off, 3)} m off"
-    )
-    if off <= round(rule.metres, _DIGITS):
-        return say.passed(
-            subject,
-            f"{sentence}.",
-            measured=figure(off, 3),
-            rule=rule,
-            limit=rule.metres,
-            unit="m",
-        )
-    return say.failed(
-        subject,
-        f"{sentence}, which is more than {rule.metres:g} m.",
-        "The operator can say how the distance was set out, the workshop whether the meter is right.",
-        measured=figure(off, 3),
-        rule=rule,
-        limit=rule.metres,
-        unit="m",
-    )

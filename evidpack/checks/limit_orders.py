@@ -28,13 +28,17 @@ def orders_of(look: Look, session: Session) -> tuple[Record, ...]:
     )
 
 
+def orders_in_force(look: Look, session: Session) -> tuple[Record, ...]:
+    """Limit orders that cover the dates of a session, the latest first."""
+    dates = session.dates
+    if dates is None:
+        return ()
+    return tuple(record for record in orders_of(look, session) if covers(record, dates))
+
+
 def order_in_force(look: Look, session: Session) -> Record | None:
     """The latest limit order that covers the dates of a session, or None."""
-    dates = session.dates
-    for record in orders_of(look, session):
-        if dates is not None and covers(record, dates):
-            return record
-    return None
+    return next(iter(orders_in_force(look, session)), None)
 
 
 def covers(order: Record, dates: tuple[date, date]) -> bool:

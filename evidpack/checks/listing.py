@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from evidpack.checks.contradictions import told_twice
 from evidpack.checks.look import Look
 from evidpack.checks.loose_ends import loose_ends
 from evidpack.checks.saying import Say, captures, names, spans
@@ -25,6 +26,7 @@ def everything_listed(look: Look, say: Say) -> Iterator[Finding]:
     yield from _unreadable(look, say)
     yield from _counts(look, say)
     yield from loose_ends(look, say)
+    yield from told_twice(look, say)
     yield from _discarded(look, say)
     yield from _past_runs(look, say)
 

@@ -11,6 +11,7 @@ from evidpack.checks import (
     continuity,
     deadlines,
     device_tests,
+    fixed_distance,
     geometry,
     images,
     listing,
@@ -55,7 +56,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2b",
         title="Certificate contents",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=certificate_contents.certificate_contents,
         inputs=("calibration_certificate", "certificate_uncertainty", "certificate_contents"),
@@ -82,7 +83,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="4",
         title="Tests before and after",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=device_tests.tests_before_and_after,
         inputs=("device_tests", "order"),
@@ -93,14 +94,14 @@ CHECKS: Final[tuple[Check, ...]] = (
         title="Fixed distance",
         version=1,
         phase=Phase.SEALING,
-        function=device_tests.fixed_distance,
+        function=fixed_distance.fixed_distance,
         inputs=("surveyed_distance",),
         source="NHTSA speed-measuring device performance specifications, lidar module, 2.4",
     ),
     Check(
         number="6",
         title="Clock and offset",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=clocks.clock_and_offset,
         inputs=("clock_zone", "clock_checks", "clock_drift", "single_instant"),
@@ -118,7 +119,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="8",
         title="Image numbers continuous",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=continuity.image_numbers_continuous,
         inputs=("image_counter", "image_ends"),
@@ -127,7 +128,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="9",
         title="Video continuous",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=video.video_continuous,
         inputs=("frame_times",),
@@ -154,7 +155,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="12",
         title="Second speed check",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=second_speed.second_speed_check,
         inputs=("two_timed_stills", "reading_uncertainty"),
@@ -181,7 +182,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="15",
         title="Site authorised",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=site.site_authorised,
         inputs=(
@@ -215,7 +216,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="18",
         title="Everything listed",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=listing.everything_listed,
         inputs=("joining", "items_named"),

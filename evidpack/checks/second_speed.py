@@ -100,8 +100,18 @@ def _compare(look: Look, say: Say, reading: Reading, mark: Record) -> Finding | 
             _REVIEWER,
             needs="two_timed_stills",
         )
+    if wide.metres < 0 or width_s < 0:
+        return say.query(
+            subject,
+            f"The marks of capture {reading.number} state an uncertainty below 0: {wide} and "
+            f"{width_s:g} s.",
+            _REVIEWER,
+            measured=min(wide.metres, width_s),
+            limit=0,
+            source=SOURCE,
+        )
     coverage = look.rules.value("second_speed_coverage").number
-    second = second_speed(distance.metres, interval, abs(wide.metres), abs(width_s), coverage)
+    second = second_speed(distance.metres, interval, wide.metres, width_s, coverage)
     return _judge(look, say, reading, second)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 from typing import Final
 
+from evidpack.checks.contradictions import orders_at_once
 from evidpack.checks.day_parts import Reading, Session
 from evidpack.checks.day_readings import Readings
 from evidpack.checks.directions import direction_authorised
@@ -33,6 +34,7 @@ def site_authorised(look: Look, say: Say) -> Iterator[Finding]:
             yield _unknown(look, say, session)
             continue
         yield from _dates(say, session, site)
+        yield from orders_at_once(look, say, session)
         yield from signs_in_place(look, say, session)
         yield from _limits(look, say, session)
     yield from stood_at_site(look, say)

@@ -79,6 +79,16 @@ def _numbers(say: Say, subject: str, name: str, numbers: Sequence[int]) -> Itera
             limit=0,
             source="SI 2022/71 Sch. 1 paras 2-4: sequentially numbered",
         )
+    below = [number for number in numbers if number < 0]
+    if below:
+        yield say.query(
+            subject,
+            f"Frame numbers of clip {name} are below 0, the first is {below[0]}.",
+            "The video unit's maker can say how frames are numbered.",
+            measured=len(below),
+            limit=0,
+            source="SI 2022/71 Sch. 1 paras 2-4: sequentially numbered",
+        )
     twice = [a for a, b in pairwise(numbers) if a == b]
     if twice:
         yield say.query(

@@ -9,6 +9,7 @@ from typing import BinaryIO
 from evidpack.intake.clip_timing import ClipTimingError, frame_times_s
 from evidpack.intake.embedded_thumbnails import thumbnail_values
 from evidpack.intake.folder_listing import disk_errors
+from evidpack.intake.picture_ends import ends_whole
 from evidpack.intake.profile import ItemSpec
 from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.stills import StillError, read_header, still_values
@@ -47,6 +48,8 @@ def picture_records(
             stream.seek(0)
         try:
             header = read_header(stream, size=entry.size)
+            if not ends_whole(stream, header.format, size=entry.size):
+                raise StillError("the picture is broken or ends too early")
             compared = thumbnail_values(stream, header.thumbnail)
         except StillError as error:
             values["readable"] = False

@@ -89,6 +89,15 @@ def take_away(*paths: str) -> Edit:
     return edit
 
 
+def cut(path: str, length: int) -> Edit:
+    """Only the first bytes of a file, as where a card was pulled out."""
+
+    def edit(folder: Path) -> None:
+        (folder / path).write_bytes((folder / path).read_bytes()[:length])
+
+    return edit
+
+
 def copied(source: str, target: str, *edits: Edit) -> Edit:
     """A second file with the bytes of the first, then edited."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.faulty.edits import add, both, copied, rewrite, swap, take_away
+from tests.faulty.edits import add, both, copied, cut, rewrite, swap, take_away
 from tests.faulty.fault import DAY, fault
 from tests.faulty.second_day import (
     ALL,
@@ -92,6 +92,9 @@ METERS = (
           ("2b", "query", _CERTIFICATE), ("does not state: traceability",),
           of_certificate(
               'traceability = "time and length traceable to national standards"', "")),
+    fault("certificate-impossible", "the certificate was issued before the calibration",
+          ("2b", "query", _CERTIFICATE), ("issued on 2025-09-02", "calibration of 2025-09-30"),
+          swap(UNIT, "issued = 2025-10-02", "issued = 2025-09-02")),
     fault("no-uncertainty", "the certificate states no uncertainty",
           ("2b", "not determinable", _CERTIFICATE), ("no speed uncertainty",),
           of_certificate("speed_uncertainty_kmh = 0.6", "")),
@@ -146,6 +149,10 @@ SITES = (
           ("15", "fail", "session A"), ("northbound", "southbound"),
           swap(DAY, 'meter = "KL-9-004412"\nsite = "V3"\n',
                'meter = "KL-9-004412"\nsite = "V3"\ndirection = "northbound"\n')),
+    fault("orders-at-once", "two limit orders with different limits were in force together",
+          ("15", "query", "session A"), ("L-12/2026 50 km/h", "L-70/1999 70 km/h"),
+          add(UNIT, '\n[[limit_order]]\nsite = "V3"\nnumber = "L-12/2026"\nlimit_kmh = 50\n'
+              "from = 1998-01-01\nsigns_seen = 2026-03-11\n" + TYPED)),
     fault("limit-order-late", "the limit order came into force after the day",
           ("15", "fail", "captures 1–6"), ("70 km/h", "sets 90 km/h", "2026-03-12"),
           both(swap(UNIT, "from = 1999-04-01", "from = 2026-03-12"),
@@ -204,6 +211,12 @@ REPORTS = (
     fault("document-missing", "the certificate itself is not in the export",
           ("18", "query", "certificate K-2025-311"), ("paperoj/kalibrado.pdf",),
           take_away("export/paperoj/kalibrado.pdf")),
+    fault("meter-told-twice", "two records of the meter name different tamper seals",
+          ("18", "query", "meter KL-9-004412"), ("2 records", "tamper_seal"),
+          add(UNIT, "\n[[meter]]\n" + METER + 'tamper_seal = "S-2"\n' + TYPED)),
+    fault("still-cut-off", "the file of a still ends too early",
+          ("18", "query", still(3)), (still(3), "ends too early"),
+          cut(still(3), 9000)),
     fault("unmatched-still", "a still belongs to no reading",
           ("18", "query", "day"), ("1 still", "K-0099_002.jpg"),
           both(copied(still(6), f"{CAPTURES}/K-0006/K-0099_002.jpg",

@@ -74,6 +74,9 @@ NUMBERS = (
                                   "K-0006_002.jpg"),
           both(copied(still(6), _EXTRA,
                       later(_EXTRA, EXIF_TIME, EXIF_FORM, 1)), _ONE_MORE)),
+    fault("image-number-differs", "the log names another image than the still of the capture",
+          ("8", "query", "capture 3"), ("image 997", "bear 998"),
+          swap(reading(3), '"bildo": 998', '"bildo": 997')),
     fault("deletion-of-present", "a deletion note is about an image that is there",
           ("8", "query", _COUNTER), ("image numbers that are there: 998",),
           add(DAY, '\n[[deletion]]\nimage_first = 998\nimage_last = 998\nreason = "blurred"\n'
