@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import signal
 import subprocess
 import sys
+import time
+from collections.abc import Callable
+from functools import partial
 
 import pytest
 
 from evidpack import __version__
+from evidpack.cli import main
 from evidpack.cli.main import COMMANDS
 from tests.cli.running import Run
 
@@ -58,3 +65,84 @@ def test_wrong_usage_ends_with_2(run: Run, arguments: list[str]) -> None:
     ran = run(*arguments)
     assert ran.code == 2
     assert "Usage:" in ran.err or "Error" in ran.err
+
+
+class Doing:
+    """A command group whose only command does something."""
+
+    def __init__(self, action: Callable[[], object]) -> None:
+        self._action = action
+
+    def main(self, **_options: object) -> int:
+        self._action()
+        return 0
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_a_request_to_end_is_taken_as_an_interrupt_and_nothing_stays_installed(
+    run: Run, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    number = getattr(signal, name)
+    before = signal.getsignal(number)
+    cleared: list[str] = []
+
+    def action() -> None:
+        try:
+            os.kill(os.getpid(), number)
+            time.sleep(5)
+        finally:
+            cleared.append("what was begun")
+
+    monkeypatch.setattr(main, "build_group", lambda: Doing(action))
+    ran = run("anything")
+    assert ran.code == 128 + number
+    assert f"stopped ({name}): nothing half-made was left behind" in ran.err
+    assert cleared == ["what was begun"]
+    assert signal.getsignal(number) is before
+
+
+def test_a_signal_that_was_set_to_be_ignored_stays_ignored(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        kill = partial(os.kill, os.getpid(), signal.SIGHUP)
+        monkeypatch.setattr(main, "build_group", lambda: Doing(kill))
+        assert run("anything").code == 0
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+@pytest.mark.parametrize(
+    ("number", "advice"),
+    [
+        (errno.ENOSPC, "Free space on that disk"),
+        (errno.EROFS, "choose a place on another one"),
+        (errno.EACCES, "Ask for the right to use it"),
+        (errno.ENOENT, "still connected"),
+        (errno.ENODEV, "still connected"),
+        (errno.EIO, "copy what can be read to another disk"),
+    ],
+)
+def test_every_error_of_the_system_names_the_path_and_says_what_to_do(
+    run: Run, monkeypatch: pytest.MonkeyPatch, number: int, advice: str
+) -> None:
+    def action() -> None:
+        raise OSError(number, os.strerror(number), "card/day.csv")
+
+    monkeypatch.setattr(main, "build_group", lambda: Doing(action))
+    ran = run("anything")
+    assert ran.code == 2
+    assert f"error: card/day.csv: {os.strerror(number)}" in ran.words
+    assert "what to do:" in ran.err
+    assert advice in ran.words
+
+
+def test_an_error_of_the_system_without_a_path_is_told_too(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def action() -> None:
+        raise OSError("no number at all")
+
+    monkeypatch.setattr(main, "build_group", lambda: Doing(action))
+    assert "error: no number at all what to do:" in run("anything").words

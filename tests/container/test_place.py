@@ -14,7 +14,7 @@ import pytest
 
 from evidpack.container import place
 from evidpack.container.place import new_file, require_space
-from evidpack.errors import SealError, UsageError
+from evidpack.errors import SealError, UnsyncedError, UsageError
 
 
 def names(folder: Path) -> list[str]:
@@ -310,3 +310,69 @@ def test_room_at_the_limit_and_one_past_it(tmp_path: Path, monkeypatch):
 def test_room_in_a_folder_that_is_missing(tmp_path: Path):
     with pytest.raises(UsageError, match="cannot be used"):
         require_space(tmp_path / "missing", 1)
+
+
+# Where the disk fails at the last moment
+
+
+def test_a_name_that_is_not_confirmed_and_cannot_be_taken_back_is_told(tmp_path: Path, monkeypatch):
+    path = tmp_path / "day.zip"
+    with new_file(path) as placement:
+        placement.write(b"whole")
+        assert not placement.stands
+        monkeypatch.setattr(place, "sync_folder", failing(errno.EIO))
+        monkeypatch.setattr(Path, "unlink", failing(errno.EROFS))
+        with pytest.raises(
+            UnsyncedError, match="stands under its name, but the disk did not"
+        ) as caught:
+            placement.publish()
+        assert placement.stands
+        monkeypatch.undo()
+    assert caught.value.path == str(path)
+    assert "Copy it to another disk now" in caught.value.hint
+    assert path.read_bytes() == b"whole"
+
+
+def test_a_name_that_is_not_confirmed_is_taken_back(tmp_path: Path, monkeypatch):
+    with new_file(tmp_path / "day.zip") as placement:
+        monkeypatch.setattr(place, "sync_folder", failing(errno.EIO))
+        with pytest.raises(SealError, match="cannot be put under its name"):
+            placement.publish()
+        assert not placement.stands
+    assert names(tmp_path) == []
+
+
+def test_another_file_under_the_name_is_not_taken_for_ours(tmp_path: Path):
+    path = tmp_path / "day.zip"
+    with new_file(path) as placement:
+        path.write_bytes(b"somebody's")
+        assert not placement.stands
+    assert not placement.stands
+    assert path.read_bytes() == b"somebody's"
+
+
+def test_a_write_that_fails_says_what_to_do(tmp_path: Path, monkeypatch):
+    class Full:
+        def write(self, _data) -> int:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        def close(self) -> None:
+            pass
+
+    with new_file(tmp_path / "day.zip") as placement:
+        placement.stream.close()
+        placement.stream = Full()
+        with pytest.raises(SealError, match="No space left on device") as caught:
+            placement.write(b"data")
+    assert "Free space there" in caught.value.hint
+    assert names(tmp_path) == []
+
+
+def test_what_a_killed_process_left_beside_its_finished_file_is_cleared(tmp_path: Path):
+    path = tmp_path / "day.zip"
+    path.write_bytes(b"whole")
+    os.link(path, tmp_path / ".day.zip.0123456789abcdef.part")
+    with pytest.raises(UsageError, match="something stands under this name already"):
+        new_file(path)
+    assert names(tmp_path) == ["day.zip"]
+    assert path.read_bytes() == b"whole"

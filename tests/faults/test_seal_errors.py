@@ -85,6 +85,17 @@ def test_the_target_fails_at_every_call(world: World, how: How, number: int) -> 
         assert results.count("stands unconfirmed") <= 2
 
 
+@pytest.mark.parametrize(
+    "number", [errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT, errno.ENOSPC, errno.EMFILE]
+)
+def test_a_target_in_which_no_file_can_be_made(world: World, number: int) -> None:
+    target = world.target()
+    ended = world.seal(target, from_then_on(1, changes(target), Fail(number)))
+    assert judge(world, target, ended) == "nothing left"
+    assert "no file can be made in this folder" in ended.words
+    assert os.strerror(number) in ended.words
+
+
 def test_a_target_that_turns_read_only_at_the_last_moment_is_told_truly(world: World) -> None:
     calls = seen(world, changes, WRITES)
     (named,) = (n for n, call in enumerate(calls, 1) if len(call.paths) == 2)
