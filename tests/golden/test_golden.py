@@ -106,7 +106,13 @@ def test_a_spoiled_file_is_refused_by_the_step_that_always_refused_it(
         # Other versions could explain it: listed, for a reader to look at.
         assert said["steps"][7]["outcome"] == "not established"
         return
-    assert failing == one.failing
+    if same_versions(golden):
+        assert failing == one.failing
+    else:
+        # A re-check under other versions never fails for what those could explain.
+        assert [step for step in failing if step != 8] == [
+            step for step in one.failing if step != 8
+        ]
     assert one.step in failing
     assert code == said["exit_code"] == 1
     assert said["verdict"] == "does not verify"
