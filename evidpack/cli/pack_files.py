@@ -12,6 +12,7 @@ from typing import BinaryIO, Final, cast
 
 import click
 
+from evidpack.cli.screen import clean
 from evidpack.container.aes_zip import decrypt_pack, is_encrypted
 from evidpack.errors import ContainerError, UsageError
 
@@ -72,11 +73,12 @@ def _decrypted(stream: BinaryIO, plain: BinaryIO, passphrases: Sequence[str], pa
 
 def _passphrases(file: Path | None, path: Path) -> Sequence[str]:
     if file is not None:
-        text = file.read_bytes()[: _MAX_BYTES + 1].decode("utf-8-sig", "replace")
+        with file.open("rb") as stream:
+            text = stream.read(_MAX_BYTES + 1).decode("utf-8-sig", "replace")
     elif PACK_VARIABLE in os.environ:
         text = os.environ[PACK_VARIABLE]
     else:
-        text = click.prompt(f"Passphrase of {path}", hide_input=True, err=True)
+        text = click.prompt(f"Passphrase of {clean(str(path))}", hide_input=True, err=True)
     if not 0 < len(text.strip()) <= _MAX_BYTES:
         raise UsageError("the passphrase is empty or too long")
     from evidpack.disclosure.passphrase import require_passphrase

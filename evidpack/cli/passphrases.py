@@ -20,11 +20,14 @@ _MAX_BYTES: Final = 1_024
 def passphrase(file: Path | None, *, prompt: str, confirm: bool = False) -> bytes:
     """The passphrase, without its line end. Raises UsageError where it is empty or too long."""
     if file is not None:
-        data = file.read_bytes()[: _MAX_BYTES + 2].rstrip(b"\r\n")
-    elif VARIABLE in os.environ:
-        data = os.environ[VARIABLE].encode()
+        with file.open("rb") as stream:
+            data = stream.read(_MAX_BYTES + 2).rstrip(b"\r\n")
     else:
-        data = click.prompt(prompt, hide_input=True, confirmation_prompt=confirm, err=True).encode()
+        text = os.environ.get(VARIABLE)
+        if text is None:
+            text = click.prompt(prompt, hide_input=True, confirmation_prompt=confirm, err=True)
+        # Bytes that are no UTF-8 come from both as they were.
+        data = str(text).encode("utf-8", "surrogateescape")
     if not 0 < len(data) <= _MAX_BYTES:
         raise UsageError(
             "the passphrase is empty or too long",

@@ -1,0 +1,1 @@
+"""A careful house: what docs/threat-model.md says under that heading, each sentence with its test."""
