@@ -12,7 +12,7 @@ from tests.faults.world import BUNDLE, World, parts, require_advice
 
 
 def test_of_two_at_once_one_seals_and_the_other_says_why_not(world: World) -> None:
-    for _ in range(3):
+    for _ in range(2):
         target = world.target()
         both = [Running(*world.seal_arguments(target / BUNDLE)) for _ in range(2)]
         first, second = sorted((one.wait() for one in both), key=lambda ended: ended.code)
