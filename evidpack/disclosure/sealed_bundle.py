@@ -6,6 +6,8 @@ when the bundle is opened; an opening is compared with its commitments when it i
 
 from __future__ import annotations
 
+import hashlib
+import json
 from array import array
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -73,6 +75,7 @@ class SealedBundle:
         self.token = self._token()
         self.leaves, self._line_starts = self._read_ledger()
         self._opening_starts = self._read_starts()
+        self._known = 0  # lines of the openings that were read strictly
 
     @property
     def statement_sha256(self) -> bytes:
@@ -85,9 +88,11 @@ class SealedBundle:
         return len(self.leaves)
 
     def entries(self) -> Iterator[SealedEntry]:
-        """Every entry in order, parsed one at a time."""
+        """Every entry in order, parsed one at a time: strictly the first time through, and then as
+        lines that are known to be what was sealed."""
         for number, line in enumerate(self._lines(layout.OPENINGS)):
-            yield self._parsed(number, line)
+            yield self._parsed(number, line) if number >= self._known else self._again(number, line)
+            self._known = max(self._known, number + 1)
 
     def entry(self, number: int) -> SealedEntry:
         """One entry."""
@@ -128,6 +133,16 @@ class SealedBundle:
             key=opening.key,
         )
 
+    def _again(self, number: int, line: bytes) -> SealedEntry:
+        """An entry whose line was read strictly before."""
+        opening = json.loads(line)
+        return SealedEntry(
+            number=number,
+            kind=self.statement.kind_at(number),
+            values=opening["values"],
+            key=bytes.fromhex(opening["key"]),
+        )
+
     def _token(self) -> bytes | None:
         if layout.TOKEN not in self.archive:
             return None
@@ -159,14 +174,24 @@ class SealedBundle:
 
     def _read_starts(self) -> array[int]:
         starts = array("Q", [0])
+        digest = hashlib.sha256()
         for line in self._lines(layout.OPENINGS):
             starts.append(starts[-1] + len(line) + 1)
+            digest.update(line)
+            digest.update(b"\n")
         if len(starts) != len(self._line_starts):
             raise ProofError(
                 "there are not as many openings as entries",
                 path=layout.OPENINGS,
                 expected=str(len(self.leaves)),
                 observed=str(len(starts) - 1),
+            )
+        # What is withheld is never opened in a pack, so that nothing later would tell a change of it.
+        if digest.digest() != self.statement.pinned.get(layout.OPENINGS):
+            raise ProofError(
+                "the openings are not the ones that the seal statement names",
+                path=layout.OPENINGS,
+                hint="Verify the bundle: it is not as it was sealed.",
             )
         return starts
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import json
 from pathlib import Path
 
 import pytest
@@ -10,6 +12,9 @@ import pytest
 from evidpack.container import layout
 from evidpack.disclosure.sealed_bundle import open_sealed_bundle
 from evidpack.errors import ContainerError, EvidpackError, ProofError, UsageError
+from evidpack.proof.canonical import canonical_bytes
+from evidpack.trust.authority import DemoAuthority
+from evidpack.trust.cms import sign_detached
 from tests.bundles import rebuilt, taken_apart
 from tests.disclosure.packs import make, opened_bundle, parts, simple_decisions
 from tests.sealed_days import SealedDay
@@ -64,6 +69,14 @@ def shortened_openings(members: dict[str, bytes]) -> None:
     members[layout.OPENINGS] = b"".join(members[layout.OPENINGS].splitlines(keepends=True)[:-1])
 
 
+def changed_opening(members: dict[str, bytes]) -> None:
+    """Of an entry that would be withheld: no pack would show it, and its value would be looked for in
+    vain."""
+    members[layout.OPENINGS] = members[layout.OPENINGS].replace(
+        b'"speed_mph":44', b'"speed_mph":45'
+    )
+
+
 def changed_statement(members: dict[str, bytes]) -> None:
     members[layout.STATEMENT] = members[layout.STATEMENT].replace(b"SMALL", b"SMELL")
 
@@ -77,6 +90,11 @@ def no_ledger(members: dict[str, bytes]) -> None:
     [
         (changed_ledger, ProofError, "the ledger is not the one that the seal statement names"),
         (shortened_openings, ProofError, "there are not as many openings as entries"),
+        (
+            changed_opening,
+            ProofError,
+            "the openings are not the ones that the seal statement names",
+        ),
         (changed_statement, EvidpackError, "signature"),
         (no_ledger, ContainerError, "this is not a bundle: it holds no ledger"),
     ],
@@ -90,15 +108,46 @@ def test_a_changed_bundle_is_not_disclosed_from(
         open_sealed_bundle(io.BytesIO(rebuilt(top, members)), path="b")
 
 
-def test_an_opening_that_was_changed_is_not_revealed(sealed_day: SealedDay, tmp_path: Path) -> None:
+def test_an_opening_that_does_not_give_its_line_is_not_revealed(
+    sealed_day: SealedDay, tmp_path: Path
+) -> None:
+    """A sealer's own work may be wrong: openings that the statement names, of other values."""
     top, members = taken_apart(sealed_day.bundle)
     members[layout.OPENINGS] = members[layout.OPENINGS].replace(
         b'"speed_mph":41', b'"speed_mph":42'
     )
-    bundle = open_sealed_bundle(io.BytesIO(rebuilt(top, members)), path="b")
+    pinned = {"seal/openings.jsonl": hashlib.sha256(members[layout.OPENINGS]).hexdigest()}
+    bundle = open_sealed_bundle(
+        io.BytesIO(resigned_seal(top, members, pinned, sealed_day.authority)), path="b"
+    )
     with pytest.raises(ProofError, match="does not open as it was committed"):
         make(sealed_day, simple_decisions(bundle), tmp_path / "p.zip", bundle=bundle)
     assert not (tmp_path / "p.zip").exists()
+
+
+def resigned_seal(
+    top: str, members: dict[str, bytes], pinned: dict[str, str], authority: DemoAuthority
+) -> bytes:
+    statement = json.loads(members[layout.STATEMENT])
+    statement["pinned"] |= pinned
+    members[layout.STATEMENT] = canonical_bytes(statement)
+    members[layout.SIGNATURE] = sign_detached(
+        members[layout.STATEMENT],
+        key=authority.signer.key,
+        certificate=authority.signer.certificate,
+        intermediates=authority.intermediates,
+    )
+    return rebuilt(top, members)
+
+
+def test_entries_are_the_same_each_time_through(sealed_day: SealedDay) -> None:
+    bundle = opened_bundle(sealed_day)
+    first = next(iter(bundle.entries()))
+    partly = [one for one, _ in zip(bundle.entries(), range(3), strict=False)]
+    assert partly[0] == first
+    strictly = [opened_bundle(sealed_day).entry(number) for number in range(bundle.count)]
+    assert list(bundle.entries()) == strictly
+    assert list(bundle.entries()) == strictly
 
 
 def test_nothing_is_ever_written_over(sealed_day: SealedDay, tmp_path: Path) -> None:
