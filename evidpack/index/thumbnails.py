@@ -65,7 +65,9 @@ def _decoded(stream: BinaryIO) -> Image.Image:
                 observed=str(image.width * image.height),
             )
         image.draft("RGB", THUMBNAIL_PX)
-        return image.convert("RGB")
+        image.load()
+        # What is RGB already need not be copied.
+        return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def jpeg_size(data: bytes) -> tuple[int, int] | None:

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from io import BytesIO
+from io import SEEK_END, BytesIO
 from typing import BinaryIO, cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -92,7 +92,10 @@ def index_pdf(facts: IndexFacts, *, open_file: Callable[[str], BinaryIO]) -> byt
 
 def _whole(open_file: Callable[[str], BinaryIO], path: str) -> bytes:
     with disk_errors(path), open_file(path) as stream:
-        return stream.read(MAX_STILL_BYTES)
+        # Asked for its size, since as much memory is taken as is asked for.
+        size = stream.seek(0, SEEK_END)
+        stream.seek(0)
+        return stream.read(min(size, MAX_STILL_BYTES))
 
 
 def _content(facts: IndexFacts) -> IndexContent:
