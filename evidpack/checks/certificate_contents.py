@@ -63,7 +63,7 @@ def tolerance_of(look: Look, certificate: Record, name: str) -> Tolerance | None
         if lower is None or upper is None:
             return None
         low, high, source = lower.speed, upper.speed, upper.cite
-    if error is None or uncertainty is None:
+    if error is None or uncertainty is None or uncertainty.value <= 0:
         return None
     unit = error.unit
     wide = abs(uncertainty.in_unit(unit))
@@ -153,6 +153,15 @@ def _in_tolerance(look: Look, say: Say, certificate: Record, subject: str) -> It
                 needs=needs,
             )
             return
+    if (stated := certificate.speed("speed_uncertainty")) is not None and stated.value <= 0:
+        yield say.missing(
+            subject,
+            f"{upper_first(subject)} states an expanded uncertainty of {stated}, which is none, so "
+            "whether the meter is in tolerance can't be decided.",
+            _LABORATORY,
+            needs="certificate_uncertainty",
+        )
+        return
     found = tolerance_of(look, certificate, "speed_error")
     if found is None:
         yield say.missing(

@@ -74,7 +74,16 @@ def clock_and_offset(look: Look, say: Say) -> Iterator[Finding]:
             yield _no_zone_no_offset(look, say, name)
         else:
             yield from _offset(look, say, line, stamps[name])
-        yield from drift_of(look, say, line)
+        if not _jumped(look, line):
+            yield from drift_of(look, say, line)
+
+
+def _jumped(look: Look, line: ClockLine) -> bool:
+    """Whether some checks of a clock look like a wrong hour or date and others do not: what lies
+    between them is no drift, and the offset is said already."""
+    width = look.rules.value("clock_pattern_width").number
+    patterns = {offset_pattern(one.offset_s, width) for one in line.comparisons}
+    return len(patterns) > 1 and patterns != {None}
 
 
 def _stamps_by_clock(look: Look) -> dict[str, _Stamps]:

@@ -17,6 +17,7 @@ from evidpack.model.records import Record
 
 _NOTE: Final = "The operator can supply a deletion note that covers these numbers."
 _UNNAMED: Final = "image"
+_MANY: Final = 100  # more missing than anybody deletes or loses: rather a counter declared wrongly
 
 
 def image_numbers_continuous(look: Look, say: Say) -> Iterator[Finding]:
@@ -209,7 +210,10 @@ def _missing(
         f"explanation: {course.text(start, lost)}"
     )
     if count > rule.whole:
-        yield say.failed(subject, f"{sentence}.", _NOTE, measured=count, rule=rule)
+        advice = _NOTE
+        if course.size is not None and count > _MANY:
+            advice += " If the counter runs less far than declared, day.toml can be put right."
+        yield say.failed(subject, f"{sentence}.", advice, measured=count, rule=rule)
     else:
         yield say.query(
             subject,

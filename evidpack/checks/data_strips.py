@@ -11,7 +11,7 @@ from evidpack.checks.day_parts import Reading
 from evidpack.checks.displays import UNIT_MPS, finest_step
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, figure
-from evidpack.checks.times import Moment, clock_text, read_moment
+from evidpack.checks.times import Moment, clock_text, read_moment, stamp_text
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
@@ -79,11 +79,11 @@ def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
         if not found or steps is None:
             continue
         wrong = [one for strip in found for one in _differences(look, reading, strip, steps)]
-        for field, shown, recorded in wrong:
+        for field, shown, recorded, words in wrong:
             yield say.failed(
                 f"capture {reading.number}",
                 f"The data strip of capture {reading.number} shows {field} {shown}, the record "
-                f"{recorded}.",
+                f"{recorded}{words}.",
                 _ADVICE,
                 measured=shown,
                 limit=recorded,
@@ -138,7 +138,7 @@ def _by_still(look: Look) -> Mapping[str, list[Record]]:
     return found
 
 
-_Difference = tuple[str, str, str]  # field, as in the strip, as in the record
+_Difference = tuple[str, str, str, str]  # field, as in strip, as in record, words on both
 
 
 def _differences(
@@ -150,14 +150,14 @@ def _differences(
         and speeds[1]
         and not _within(speeds[0].mps - speeds[1].mps, steps.speed_mps(speeds[0], speeds[1]))
     ):
-        yield "speed", str(speeds[0]), str(speeds[1])
+        yield "speed", str(speeds[0]), str(speeds[1]), ""
     ranges = strip.length("range"), reading.record.length("range")
     if (
         ranges[0]
         and ranges[1]
         and not _within(ranges[0].metres - ranges[1].metres, steps.range_m(ranges[0], ranges[1]))
     ):
-        yield "range", str(ranges[0]), str(ranges[1])
+        yield "range", str(ranges[0]), str(ranges[1]), ""
     yield from _times(reading, strip)
     yield from _sites(look, reading, strip)
 
@@ -176,7 +176,8 @@ def _times(reading: Reading, strip: Record) -> Iterator[_Difference]:
     else:
         apart = abs((shown.local - recorded.local).total_seconds())
     if not _within(apart, max(_second_step(shown), _second_step(recorded))):
-        yield "time", clock_text(shown), f"{clock_text(recorded)}, {figure(apart):g} s apart"
+        text = clock_text if shown.local.date() == recorded.local.date() else stamp_text
+        yield "time", text(shown), text(recorded), f", {figure(apart):g} s apart"
 
 
 def _instants(moment: Moment) -> tuple[float, ...]:
@@ -202,4 +203,4 @@ def _sites(look: Look, reading: Reading, strip: Record) -> Iterator[_Difference]
         if record.text("id") == session.site
     }
     if plain(shown) not in {plain(name) for name in known}:
-        yield "site", shown, session.site
+        yield "site", shown, session.site, ""

@@ -12,6 +12,7 @@ from evidpack.checks.day_parts import Session
 from evidpack.checks.fixed_distance import test_time
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures
+from evidpack.checks.strays import strays
 from evidpack.checks.times import Moment, read_moment
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
@@ -128,9 +129,13 @@ _Timed = tuple[float, int]  # seconds since 1970 on the UTC line, capture number
 
 def _first_and_last(look: Look, session: Session) -> tuple[_Timed, _Timed] | None:
     """The first and the last reading of a session; None where none has a place on the line. One
-    whose date is not of the day is left out.
+    whose date is not of the day, or that lies outside the session, is left out.
     """
-    times, numbers = look.timed(look.readings_of(session), leave_out=look.rolled_readings)
+    readings = look.readings_of(session)
+    away = strays(look, session)
+    few = 2 * len(away) < len(readings)  # check 7 says which: they are none of this session's
+    left_out = look.rolled_readings.union(away) if few else look.rolled_readings
+    times, numbers = look.timed(readings, leave_out=left_out)
     if not times:
         return None
     first, last = min(times), max(times)

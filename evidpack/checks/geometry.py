@@ -108,6 +108,8 @@ def _too_near(
     for reading in readings:
         if reading.range_m is None or factors[reading.range_m] is not None:
             continue
+        if reading.range_m <= 0:
+            continue  # check 10 says that it is outside the window
         yield say.query(
             f"capture {reading.number}",
             f"Capture {reading.number} was measured at {reading.range_m:g} m, nearer than the site's "

@@ -5,141 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from evidpack.checks.clock_model import slack_s
+from evidpack.checks.cameras import same_camera
+from evidpack.checks.clock_model import Order, order
 from evidpack.checks.data_strips import strips_agree
 from evidpack.checks.day_parts import Reading
 from evidpack.checks.look import Look
-from evidpack.checks.saying import Say, captures, figure, names
+from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.still_times import taken_with_readings
 from evidpack.checks.thumbnails import thumbnails_agree
+from evidpack.checks.times import duration_text
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.model.values import JsonValue
-from evidpack.rules.rule_values import RuleValue
 
-_WORKSHOP: Final = "The workshop can say which camera body and settings were in use."
 _REVIEWER: Final = "A reviewer can look at the still and say; a second reviewer can confirm."
 
 
 def still_agrees(look: Look, say: Say) -> Iterator[Finding]:
-    """Check 11: data strip, EXIF time, camera serial, pixel size and thumbnail."""
+    """Check 11: data strip, EXIF time, camera, pixel size, format and thumbnail."""
     if not look.still_count:
         yield say.not_applicable("day", "There are no stills on this day.")
         return
     yield from strips_agree(look, say)
-    yield from _still_times(look, say)
-    yield from _constant(look, say)
+    yield from taken_with_readings(look, say)
+    yield from same_camera(look, say)
     yield from thumbnails_agree(look, say)
-
-
-def _still_times(look: Look, say: Say) -> Iterator[Finding]:
-    rule = look.rules.value("still_time_limit")
-    near: list[int] = []
-    untimed: list[int] = []
-    for reading in look.readings.with_numbers(look.stills_of_captures):
-        place = look.placements.get(reading.number)
-        for still in look.stills_of_captures.get(reading.number, ()):
-            taken = look.place(still, "time")
-            slack = None if place is None or taken is None else slack_s(place, taken)
-            lost = reading.number in look.rolled_readings  # check 6 says that its date is wrong
-            if lost or place is None or taken is None or slack is None:
-                untimed.append(reading.number)
-                continue
-            apart = taken.at_s - place.at_s
-            if abs(apart) <= rule.number + slack:
-                near.append(reading.number)
-                continue
-            yield say.query(
-                f"capture {reading.number}",
-                f"The still of capture {reading.number} was taken {figure(abs(apart), 1):g} s "
-                f"{'after' if apart > 0 else 'before'} its reading by the reconciled clocks, whose "
-                f"uncertainty explains {figure(slack, 1):g} s; {rule.number:g} s are allowed.",
-                "The operator can say whether the still belongs to this reading.",
-                measured=figure(apart, 1),
-                rule=rule,
-            )
-    yield from _taken_together(say, rule, near, untimed)
-
-
-def _taken_together(
-    say: Say, rule: RuleValue, near: list[int], untimed: list[int]
-) -> Iterator[Finding]:
-    if untimed:
-        yield say.missing(
-            captures(untimed),
-            f"Whether the stills of {captures(untimed)} were taken with their readings can't be "
-            "told from their times: one is missing or lost its date, names no instant or comes from "
-            "a clock that was never compared.",
-            "A clock check of the camera, or its zone in day.toml, would tell.",
-            needs="still_time",
-            measured=len(set(untimed)),
-        )
-    if near:
-        yield say.passed(
-            captures(near),
-            f"The stills of {captures(near)} were taken with their readings, within "
-            f"{rule.number:g} s and the clocks' uncertainty.",
-            measured=len(set(near)),
-            rule=rule,
-        )
-
-
-def _constant(look: Look, say: Say) -> Iterator[Finding]:
-    """One serial, pixel size and format per session and camera."""
-    groups = _by_camera(look)
-    steady = 0
-    for (session, camera), stills in sorted(groups.items()):
-        subject = f"session {session}" if session else "stills without a session"
-        changes = tuple(_changes(say, subject, camera, stills))
-        yield from changes
-        steady += not changes
-    if steady:
-        yield say.passed(
-            "day",
-            f"Camera serial, pixel size and format are constant in {steady} of {len(groups)} "
-            f"{'session' if len(groups) == 1 else 'sessions'} and cameras.",
-            measured=steady,
-            source="common practice, no source",
-        )
-
-
-def _by_camera(look: Look) -> dict[tuple[str, str], list[Record]]:
-    """Stills by session and camera (its clock or counter)."""
-    sessions = dict(zip(look.readings.numbers, look.readings.sessions, strict=True))
-    groups: dict[tuple[str, str], list[Record]] = {}
-    for still in look.day.of(RecordKind.STILL):
-        session = still.text("session")
-        joined = still.values.get("captures")
-        if session is None and isinstance(joined, list) and joined:
-            first = joined[0]
-            session = sessions.get(first) if isinstance(first, int) else None
-        camera = still.text("clock") or still.text("counter") or ""
-        groups.setdefault((session or "", camera), []).append(still)
-    return groups
-
-
-def _changes(say: Say, subject: str, camera: str, stills: list[Record]) -> Iterator[Finding]:
-    for word, value in (
-        ("camera serial", lambda one: one.text("camera_serial")),
-        ("pixel size", _size),
-        ("format", lambda one: one.text("format")),
-    ):
-        seen = {found for still in stills if (found := value(still)) is not None}
-        if len(seen) > 1:
-            named = f" of camera {camera}" if camera else ""
-            yield say.query(
-                subject,
-                f"The {word} of the stills{named} in {subject} changes: {names(sorted(seen))}.",
-                _WORKSHOP,
-                measured=[*sorted(seen)],
-                limit=1,
-                source="common practice, no source",
-            )
-
-
-def _size(still: Record) -> str | None:
-    width, height = still.integer("width_px"), still.integer("height_px")
-    return None if width is None or height is None else f"{width} × {height}"
 
 
 def one_vehicle_and_aim(look: Look, say: Say) -> Iterator[Finding]:
@@ -197,6 +88,19 @@ def _review(look: Look, say: Say, reading: Reading, reviews: list[Record]) -> It
                 _REVIEWER,
                 measured=seen,
                 rule=rule,
+            )
+        taken, looked = look.placements.get(reading.number), look.place(record, "time")
+        rolled = reading.number in look.rolled_readings  # check 6 says that its date is wrong
+        if taken and looked and not rolled and order(taken, looked) is Order.NO:
+            yield say.query(
+                subject,
+                f"{who} looked at capture {reading.number} "
+                f"{duration_text(taken.at_s - looked.at_s)} before it was taken.",
+                "The reviewer can say when it was, or which capture is meant.",
+                measured=figure(looked.at_s - taken.at_s),
+                limit=0,
+                unit="s",
+                source="common practice, no source",
             )
         if record.flag("on_target") is False:
             yield say.query(

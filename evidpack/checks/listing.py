@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from evidpack.checks.contradictions import told_twice
+from evidpack.checks.joining import identifiers_used_twice, joined_once, unread_readings
 from evidpack.checks.look import Look
 from evidpack.checks.loose_ends import loose_ends
 from evidpack.checks.saying import Say, captures, names, spans
@@ -22,7 +23,8 @@ SOURCE: Final = "common practice, no source"
 def everything_listed(look: Look, say: Say) -> Iterator[Finding]:
     """Check 18: each file described once, counts as in the report, no row unread."""
     yield from _undescribed(look, say)
-    yield from _joined(look, say)
+    yield from identifiers_used_twice(look, say)
+    yield from joined_once(look, say)
     yield from _unreadable(look, say)
     yield from _counts(look, say)
     yield from loose_ends(look, say)
@@ -55,42 +57,6 @@ def _undescribed(look: Look, say: Say) -> Iterator[Finding]:
         )
 
 
-def _joined(look: Look, say: Say) -> Iterator[Finding]:
-    for kind, word in ((RecordKind.STILL, "still"), (RecordKind.CLIP, "clip")):
-        found: dict[str, list[str]] = {}
-        for record in look.day.of(kind):
-            found.setdefault(record.text("joined") or "not declared", []).append(
-                record.text("path") or str(record.source)
-            )
-        for state in ("unmatched", "doubly matched"):
-            paths = sorted(found.get(state, ()))
-            if paths:
-                plural = word if len(paths) == 1 else f"{word}s"
-                why = (
-                    "belong to no reading" if state == "unmatched" else "fit more than one reading"
-                )
-                if len(paths) == 1:
-                    why = why.replace("belong", "belongs").replace("fit ", "fits ")
-                yield say.query(
-                    "day",
-                    f"{len(paths)} {plural} {why}: {names(paths, listed=_LISTED)}.",
-                    "The operator can say to which capture they belong.",
-                    measured=len(paths),
-                    limit=0,
-                    source=SOURCE,
-                )
-        apart = found.get("not declared", ())
-        if apart:
-            yield say.missing(
-                "day",
-                f"How {len(apart)} {word if len(apart) == 1 else f'{word}s'} belong to readings is "
-                "not declared.",
-                "day.toml can say how they are joined.",
-                needs="joining",
-                measured=len(apart),
-            )
-
-
 def _unreadable(look: Look, say: Say) -> Iterator[Finding]:
     rows: dict[str, list[int]] = {}
     reasons: dict[str, str] = {}
@@ -114,6 +80,7 @@ def _unreadable(look: Look, say: Say) -> Iterator[Finding]:
 
 
 def _counts(look: Look, say: Say) -> Iterator[Finding]:
+    unread = len(unread_readings(look))
     for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
         stated = record.integer("captures")
         if stated is None:
@@ -145,6 +112,18 @@ def _counts(look: Look, say: Say) -> Iterator[Finding]:
                 limit=stated,
                 unit="captures",
                 source=SOURCE,
+            )
+        elif len(group) < stated <= len(group) + unread:
+            yield say.missing(
+                subject,
+                f"The report counts {stated} captures {where}; the export holds {len(group)}, and "
+                f"{unread} {'row' if unread == 1 else 'rows'} of readings that could not be read.",
+                "The maker can say how those rows are to be read.",
+                needs="items_named",
+                measured=len(group),
+                limit=stated,
+                unit="captures",
+                told_by="18",
             )
         else:
             yield say.failed(

@@ -53,9 +53,13 @@ class Look:
 
     @cached_property
     def stills_of_captures(self) -> Mapping[int, tuple[Record, ...]]:
-        """Still records by the number of each capture that they were joined to."""
+        """Still records by the number of the capture that they were joined to. One that fits several
+        is compared with none: check 18 says so.
+        """
         found: dict[int, list[Record]] = {}
         for record in self.day.of(RecordKind.STILL):
+            if record.text("joined") == "doubly matched":
+                continue
             joined = record.values.get("captures")
             for number in joined if isinstance(joined, list) else ():
                 if isinstance(number, int):
@@ -73,6 +77,14 @@ class Look:
     def identifiers(self) -> Collection[str]:
         """Every identifier of a capture."""
         return self._identified.keys()
+
+    def sharing_identifiers(self) -> Sequence[tuple[Reading, ...]]:
+        """Readings that share their identifier with another, in the order of the identifiers."""
+        return [
+            tuple(self.readings[place] for place in places)
+            for _, places in sorted(self._identified.items())
+            if len(places) > 1
+        ]
 
     @cached_property
     def _identified(self) -> Mapping[str, list[int]]:

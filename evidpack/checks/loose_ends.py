@@ -83,19 +83,23 @@ def _documents(look: Look, say: Say) -> Iterator[Finding]:
     paths = {item.path.removeprefix(_EXPORT) for item in look.day.items}
     if not paths:
         return
+    lost: dict[str, list[str]] = {}
     for kind, words in ((RecordKind.CERTIFICATE, "certificate"), (RecordKind.REPORT, "report")):
         for record in sorted(look.day.of(kind), key=lambda one: str(one.source)):
             document = record.text("document")
             if document is None or document.removeprefix(_EXPORT) in paths:
                 continue
-            number = record.text("number") or record.text("session") or "without number"
-            subject = (
-                f"{words} {number}" if words == "certificate" else f"report of session {number}"
-            )
-            yield say.query(
-                subject,
-                f"The document of {subject}, {document}, is not in the export.",
-                "The unit's records office can supply it, or correct its name.",
-                measured=document,
-                source=SOURCE,
-            )
+            number = record.text("number") or "without number"
+            name = f"{words} {number}"
+            if kind is RecordKind.REPORT:
+                session = record.text("session")
+                name = f"report of session {session}" if session else "day report"
+            lost.setdefault(document, []).append(name)
+    for document, papers in sorted(lost.items()):
+        yield say.query(
+            papers[0],
+            f"The document of {names(papers)}, {document}, is not in the export.",
+            "The unit's records office can supply it, or correct its name.",
+            measured=document,
+            source=SOURCE,
+        )

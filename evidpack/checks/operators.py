@@ -11,6 +11,7 @@ from evidpack.checks.day_parts import Session
 from evidpack.checks.look import Look
 from evidpack.checks.saying import Say, captures, names
 from evidpack.checks.times import add_months, read_date, read_instant
+from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.model.values import JsonValue
@@ -35,6 +36,7 @@ def operator_certified(look: Look, say: Say) -> Iterator[Finding]:
             if str(person.get("role", "operator")).casefold() == "operator":
                 yield from _person(look, say, session, str(person.get("id", "")))
         yield from _present(look, say, session, people)
+        yield from _testers(look, say, session, people)
 
 
 def operators_of(session: Session) -> tuple[Mapping[str, JsonValue], ...]:
@@ -199,4 +201,31 @@ def _present(
             measured=len(alone),
             limit=0,
             source="the operators' times as declared in day.toml",
+        )
+
+
+def _testers(
+    look: Look, say: Say, session: Session, people: tuple[Mapping[str, JsonValue], ...]
+) -> Iterator[Finding]:
+    """Device tests of a session by somebody who is not declared to have been there."""
+    there = {plain(str(person.get("id", ""))) for person in people}
+    there |= {
+        plain(record.text("name") or "")
+        for record in look.day.of(RecordKind.OPERATOR)
+        if plain(record.text("id") or "") in there
+    }
+    tests: dict[str, int] = {}
+    for record in look.tests_of(session):
+        tester = record.text("operator")
+        if tester is not None and plain(tester) not in there:
+            tests[tester] = tests.get(tester, 0) + 1
+    for tester, count in sorted(tests.items()):
+        yield say.query(
+            session.subject,
+            f"{count} device {'test' if count == 1 else 'tests'} of session {session.id} "
+            f"{'was' if count == 1 else 'were'} done by {tester}, who is not declared for it.",
+            "The operators can say who tested the meter; day.toml can then name all who were there.",
+            measured=tester,
+            limit=[str(person.get("id", "")) for person in people],
+            source="the people of the session as declared in day.toml",
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from evidpack.checks.clock_model import Order, Placement, order, slack_s
@@ -12,6 +12,7 @@ from evidpack.checks.look import Look
 from evidpack.checks.order_of_papers import SOURCE, before_seal, report_signed_after
 from evidpack.checks.order_of_tests import set_up_before_opinion
 from evidpack.checks.saying import Say, captures, figure, upper_first
+from evidpack.checks.session_bounds import one_place_at_a_time, within_session, without_session
 from evidpack.checks.times import duration_text
 from evidpack.model.findings import Finding
 from evidpack.model.values import JsonValue
@@ -62,8 +63,9 @@ def order_of_events(look: Look, say: Say) -> Iterator[Finding]:
         yield from set_up_before_opinion(look, say, session, readings)
         yield from _opinions(look, say, session, readings)
         yield from _stills(look, say, session, readings)
-        yield from _within(look, say, session, readings)
-    yield from _without_session(look, say)
+        yield from within_session(look, say, session, readings)
+    yield from one_place_at_a_time(look, say)
+    yield from without_session(look, say)
     yield from report_signed_after(look, say)
     yield from before_seal(look, say)
 
@@ -179,86 +181,5 @@ def _decided(say: Say, session: Session, tally: _Tally, what: str) -> Iterator[F
             session.subject,
             f"{upper_first(what)} are in order for {captures(done)} of session {session.id}.",
             measured=len(set(done)),
-            source=SOURCE,
-        )
-
-
-def _within(look: Look, say: Say, session: Session, readings: Readings) -> Iterator[Finding]:
-    start, end = look.place_typed(session.start), look.place_typed(session.end)
-    outside: list[int] = []
-    away: list[float] = []
-    inside = 0
-    for number, at_s in zip(readings.numbers, look.placed_of(readings), strict=True):
-        if at_s is None or start is None or end is None:
-            continue
-        if start.at_s <= at_s <= end.at_s:
-            inside += 1
-            continue
-        place = look.placements[number]
-        if order(start, place) is Order.NO:
-            outside.append(number)
-            away.append(at_s - start.at_s)
-        elif order(place, end) is Order.NO:
-            outside.append(number)
-            away.append(at_s - end.at_s)
-        else:
-            inside += 1
-    if outside:
-        yield _outside(look, say, session, outside, away)
-    elif inside:
-        yield say.passed(
-            session.subject,
-            f"All {inside} timed readings lie within session {session.id}.",
-            measured=inside,
-            source=SOURCE,
-        )
-
-
-def _outside(
-    look: Look, say: Say, session: Session, outside: list[int], away: list[float]
-) -> Finding:
-    far = max(away, key=abs)
-    times = [one for one in look.placed_of(look.readings_of(session)) if one is not None]
-    return say.query(
-        session.subject,
-        f"{upper_first(captures(outside))} lie outside session {session.id}, by up to "
-        f"{duration_text(far)}{_hours_out(look, times, [session])}.",
-        "The operator can say when the session was and to which zone the clock was set.",
-        measured=figure(far),
-        limit=0,
-        unit="s",
-        source=SOURCE,
-    )
-
-
-def _hours_out(look: Look, times: Iterable[float], sessions: Iterable[Session]) -> str:
-    """By how many whole hours all times have to be shifted to lie in sessions, in words."""
-    times, sessions = tuple(times), tuple(sessions)
-    slack = look.resolution_s(None)
-    for hours in sorted(range(-14, 15), key=abs)[1:]:
-        if all(
-            any(session.contains(time - hours * 3_600, slack) for session in sessions)
-            for time in times
-        ):
-            word = "ahead" if hours > 0 else "behind"
-            plural = "hour" if abs(hours) == 1 else "hours"
-            return f"; all would lie inside if the clock was {abs(hours)} {plural} {word}"
-    return ""
-
-
-def _without_session(look: Look, say: Say) -> Iterator[Finding]:
-    known = {session.id for session in look.sessions}
-    groups = [group for name, group in look.by_session.items() if name not in known]
-    lost = [number for group in groups for number in group.numbers]
-    if lost:
-        times = [at_s for group in groups for at_s in look.placed_of(group) if at_s is not None]
-        verb = "belongs" if len(lost) == 1 else "belong"
-        yield say.query(
-            captures(lost),
-            f"{upper_first(captures(lost))} {verb} to no session that is on record"
-            f"{_hours_out(look, times, look.sessions) if times else ''}.",
-            "The operator can say in which session they were taken, or that a session is missing.",
-            measured=len(lost),
-            limit=0,
             source=SOURCE,
         )

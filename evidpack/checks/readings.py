@@ -6,36 +6,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Final, cast
 
-from evidpack.checks.certificate_lookup import certificates, plain
+from evidpack.checks.approvals import Window, approval_in_force, window_for
 from evidpack.checks.day_parts import Reading, Session
 from evidpack.checks.day_readings import Readings
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.look import Look
-from evidpack.checks.pulse_judge import PulseJudge
+from evidpack.checks.pulse_judge import Apart, PulseJudge
 from evidpack.checks.regression import PulseFitter
 from evidpack.checks.saying import Say, captures, figure
-from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding
-from evidpack.model.records import Record
-from evidpack.model.units import Speed
 from evidpack.model.values import JsonValue
 from evidpack.rules.quantities import exact_speed
 
 _MAKER: Final = "The workshop or the maker can say whether such a reading is valid."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
-    """What a meter may measure: ranges in metres, speeds in metres per second (None: no limit
-    stated), each with where it comes from.
-    """
-
-    range_min_m: float
-    range_max_m: float
-    speed_min: Speed | None
-    speed_max: Speed | None
-    range_source: str
-    speed_source: str
 
 
 @dataclass(slots=True)
@@ -56,57 +39,11 @@ def reading_within_limits(look: Look, say: Say) -> Iterator[Finding]:
         group = look.by_session[name]
         session = known.get(name) if name is not None else None
         subject = f"session {name}" if name is not None else "readings without a session"
+        if session is not None:
+            yield from approval_in_force(look, say, session)
         yield from _ranges(look, say, group, session, subject)
         yield from _speeds(look, say, group, session, subject)
         yield from _pulses(look, say, group, fitter, subject)
-
-
-def window_for(look: Look, session: Session | None) -> Window:
-    """The approval's limits where an approval for the meter's type states them, else the rule
-    set's.
-    """
-    approval = _approval(look, session)
-    low, high = look.rules.value("range_min"), look.rules.value("range_max")
-    range_min, range_max, source = low.metres, high.metres, low.cite
-    speed_low, speed_high = look.rules.find("speed_min"), look.rules.find("speed_max")
-    speed_min = None if speed_low is None else speed_low.speed
-    speed_max = None if speed_high is None else speed_high.speed
-    speed_source = "" if speed_high is None else speed_high.cite
-    if approval is not None:
-        stated = f"approval {approval.text('number') or ''}".strip()
-        shortest, longest = approval.length("range_min"), approval.length("range_max")
-        range_min = range_min if shortest is None else shortest.metres
-        range_max = range_max if longest is None else longest.metres
-        if shortest is not None or longest is not None:
-            source = stated
-        lowest, highest = approval.speed("speed_min"), approval.speed("speed_max")
-        speed_min, speed_max = lowest or speed_min, highest or speed_max
-        if lowest is not None or highest is not None:
-            speed_source = stated
-    return Window(
-        range_min_m=range_min,
-        range_max_m=range_max,
-        speed_min=speed_min,
-        speed_max=speed_max,
-        range_source=source,
-        speed_source=speed_source,
-    )
-
-
-def _approval(look: Look, session: Session | None) -> Record | None:
-    if session is None:
-        return None
-    types = {
-        plain(record.text("type") or "")
-        for record in look.day.of(RecordKind.METER)
-        if plain(record.text("serial") or "") == plain(session.meter)
-    }
-    found = [
-        record
-        for record in certificates(look, "approval")
-        if plain(record.text("type") or "") in types
-    ]
-    return max(found, key=lambda one: str(one.values.get("issued", "")), default=None)
 
 
 def _ranges(
@@ -166,7 +103,9 @@ def _speeds(
     window = window_for(look, session)
     low = window.speed_min.mps if window.speed_min else 0.0
     high = window.speed_max.mps if window.speed_max else None
-    limit = f"{window.speed_min or '0'} to {window.speed_max or 'no upper limit stated'}"
+    limit = (
+        f"{window.speed_min or '0'} to {window.speed_max or 'no upper limit stated'}"  # with units
+    )
     source = window.speed_source or "a speed is not negative"
     absent = []
     for number, speed, unit in zip(group.numbers, group.speeds, group.speed_units, strict=True):
@@ -180,9 +119,8 @@ def _speeds(
                 f"capture {number}",
                 f"Capture {number} shows {shown}, outside {limit}.",
                 _MAKER,
-                measured=speed,
+                measured=str(shown),
                 limit=limit,
-                unit=unit,
                 source=source,
             )
     if absent:
@@ -201,6 +139,7 @@ def _pulses(
 ) -> Iterator[Finding]:
     found = _Pulses()
     judge = PulseJudge(look)
+    apart: list[Apart] = []
     none = [None] * len(group)
     times, ranges = group.column("pulse_times_s") or none, group.column("pulse_ranges_m") or none
     for place, (times_s, ranges_m) in enumerate(zip(times, ranges, strict=True)):
@@ -208,11 +147,17 @@ def _pulses(
             found.absent.append(group.numbers[place])
             continue
         reading = group[place]
-        fault = judge.fault(say, reading, fitter.fit(_numbers(times_s), _numbers(ranges_m)))
+        train = fitter.fit(_numbers(times_s), _numbers(ranges_m))
+        away = judge.apart(reading, train)
+        if away is not None:
+            apart.append(away)
+            continue
+        fault = judge.fault(say, reading, train)
         if fault is None:
             found.agree.append(reading.number)
         else:
             yield fault
+    yield from judge.told_apart(say, apart)
     if found.absent:
         yield say.missing(
             subject,

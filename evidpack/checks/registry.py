@@ -56,7 +56,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="2b",
         title="Certificate contents",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=certificate_contents.certificate_contents,
         inputs=("calibration_certificate", "certificate_uncertainty", "certificate_contents"),
@@ -74,7 +74,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="3",
         title="Operator certified",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=operators.operator_certified,
         inputs=("operator", "operator_certificate"),
@@ -83,7 +83,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="4",
         title="Tests before and after",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=device_tests.tests_before_and_after,
         inputs=("device_tests", "order"),
@@ -101,7 +101,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="6",
         title="Clock and offset",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=clocks.clock_and_offset,
         inputs=("clock_zone", "clock_checks", "clock_drift", "single_instant"),
@@ -110,7 +110,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="7",
         title="Order of events",
-        version=3,
+        version=4,
         phase=Phase.SEALING,
         function=order_of_events.order_of_events,
         inputs=("opinion_time", "order"),
@@ -119,7 +119,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="8",
         title="Image numbers continuous",
-        version=4,
+        version=5,
         phase=Phase.SEALING,
         function=continuity.image_numbers_continuous,
         inputs=("image_counter", "image_ends"),
@@ -137,19 +137,19 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="10",
         title="Reading within limits",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=readings.reading_within_limits,
-        inputs=("range", "pulse_ranges"),
+        inputs=("range", "pulse_ranges", "approval"),
         source="NHTSA speed-measuring device performance specifications, lidar module, 2.11",
     ),
     Check(
         number="11",
         title="Still agrees with record",
-        version=4,
+        version=5,
         phase=Phase.SEALING,
         function=images.still_agrees,
-        inputs=("data_strip", "still_time", "thumbnail"),
+        inputs=("data_strip", "still_time", "camera_serial", "thumbnail"),
         source="French order of 4 June 2009: image data repeats the display exactly",
     ),
     Check(
@@ -164,7 +164,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="13",
         title="One vehicle, aim",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=images.one_vehicle_and_aim,
         inputs=("review",),
@@ -173,7 +173,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="14",
         title="Geometry",
-        version=2,
+        version=3,
         phase=Phase.SEALING,
         function=geometry.geometry,
         inputs=("site_geometry",),
@@ -182,7 +182,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="15",
         title="Site authorised",
-        version=4,
+        version=5,
         phase=Phase.SEALING,
         function=site.site_authorised,
         inputs=(
@@ -216,7 +216,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="18",
         title="Everything listed",
-        version=4,
+        version=5,
         phase=Phase.SEALING,
         function=listing.everything_listed,
         inputs=("joining", "items_named"),

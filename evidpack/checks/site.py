@@ -13,7 +13,7 @@ from evidpack.checks.geometry import site_of
 from evidpack.checks.limit_orders import covers, limit_for, orders_of
 from evidpack.checks.look import Look
 from evidpack.checks.position import nearest_site, stood_at_site
-from evidpack.checks.saying import Say, captures, figure
+from evidpack.checks.saying import Say, captures, figure, upper_first
 from evidpack.checks.signs import signs_in_place
 from evidpack.checks.times import read_date
 from evidpack.model.fields import RecordKind
@@ -35,6 +35,7 @@ def site_authorised(look: Look, say: Say) -> Iterator[Finding]:
             continue
         yield from _dates(say, session, site)
         yield from orders_at_once(look, say, session)
+        yield from _backward_orders(look, say, session)
         yield from signs_in_place(look, say, session)
         yield from _limits(look, say, session)
     yield from stood_at_site(look, say)
@@ -102,6 +103,24 @@ def _dates(say: Say, session: Session, site: Record) -> Iterator[Finding]:
             _HIGHWAYS,
             measured=measured,
             limit=covered,
+            unit="date",
+            source=SOURCE,
+        )
+
+
+def _backward_orders(look: Look, say: Say, session: Session) -> Iterator[Finding]:
+    """Orders that end before they begin were never in force; somebody mistyped a date."""
+    for order in orders_of(look, session):
+        first, last = read_date(order.values.get("from")), read_date(order.values.get("until"))
+        if first is None or last is None or first <= last:
+            continue
+        subject = f"limit order {order.text('number') or 'without number'}"
+        yield say.query(
+            subject,
+            f"{upper_first(subject)} is in force from {first} to {last}, which ends before it begins.",
+            _HIGHWAYS,
+            measured=last.isoformat(),
+            limit=first.isoformat(),
             unit="date",
             source=SOURCE,
         )

@@ -61,8 +61,18 @@ def read_instant(value: JsonValue) -> tuple[float | None, float]:
 
 
 def clock_text(moment: Moment) -> str:
-    """The time of day as recorded, with its offset: ``10:03:05+01:00``."""
-    return moment.text.rpartition("T")[2]
+    """The time of day as recorded, with its offset: ``10:03:05.25+01:00``."""
+    whole, point, rest = moment.text.rpartition("T")[2].partition(".")
+    if not point:
+        return whole
+    zone = rest.lstrip("0123456789")
+    digits = rest.removesuffix(zone).rstrip("0")
+    return f"{whole}{'.' if digits else ''}{digits}{zone}"
+
+
+def stamp_text(moment: Moment) -> str:
+    """Date and time as recorded: ``2026-05-14 10:03:05.25+01:00``."""
+    return f"{moment.local.date()} {clock_text(moment)}"
 
 
 def utc_text(at_s: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final
 
+from evidpack.checks.approvals import window_for
 from evidpack.checks.certificate_contents import tolerance_of
 from evidpack.checks.certificate_lookup import calibrations_of, last_day_covered, meters_used
 from evidpack.checks.clock_model import order, slack_s
@@ -15,7 +16,7 @@ from evidpack.checks.limit_orders import limit_for
 from evidpack.checks.look import Look
 from evidpack.checks.position import distance_m, place_of
 from evidpack.checks.pulse_judge import PulseJudge
-from evidpack.checks.readings import pulse_series, window_for
+from evidpack.checks.readings import pulse_series
 from evidpack.checks.regression import PulseFitter
 from evidpack.checks.second_speed import reading_uncertainty_mps
 from evidpack.checks.threshold import practice

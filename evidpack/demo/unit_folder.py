@@ -37,6 +37,7 @@ def _meters() -> Iterable[Table]:
             "type": places.METER_TYPE,
             "firmware": places.METER_FIRMWARE,
             "tamper_seal": places.TAMPER_SEAL,
+            "camera_serial": places.METER_SERIAL,
             **typed_from("label on the meter and its start-up screen, 13 May 2026"),
         },
     )

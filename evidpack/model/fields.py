@@ -117,6 +117,7 @@ _TABLE: Final[dict[RecordKind, tuple[Field, ...]]] = {
         _text("type", "type designation", required=True),
         _text("firmware", "firmware version"),
         _text("tamper_seal", "number of the tamper seal"),
+        _text("camera_serial", "serial of its camera, as EXIF has it, where that is another"),
     ),
     RecordKind.OPERATOR: (
         _text("id", "the unit's own identifier", required=True),

@@ -124,3 +124,9 @@ def test_at_sealing_the_look_back_does_not_apply() -> None:
     afterwards = [one for one in run_checks(day, GENERAL, later=True) if one.check == "2c"]
     assert [one.outcome for one in at_sealing] == [Outcome.NOT_APPLICABLE]
     assert [one.outcome for one in afterwards] == [Outcome.QUERY]
+
+
+def test_an_uncertainty_of_zero_is_none() -> None:
+    found = only(said(calibration(speed_uncertainty_mph=0)), Outcome.NOT_DETERMINABLE)
+    assert "states an expanded uncertainty of 0 mph, which is none" in found.sentence
+    assert found.adverse

@@ -234,3 +234,17 @@ def test_typed_times_have_no_clock_to_check() -> None:
     day = day_of(clean_records(1))
     assert READINGS_LOG in day.description.log_clocks
     assert {one.subject for one in findings("6", day)} == {"clock camera", "clock meter"}
+
+
+def test_one_check_on_a_wrong_date_is_told_as_that_and_not_as_drift() -> None:
+    records = clean_records(1)
+    wrong = change(
+        records,
+        lambda one: one.kind is RecordKind.CLOCK_CHECK and str(one.source).endswith(":151"),
+        time=at("11:10:01").replace("05-14", "05-13"),
+    )
+    found = [one for one in findings("6", wrong) if one.adverse]
+    assert [one.outcome for one in found] == [Outcome.FAIL]
+    assert "as if its date were wrong" in found[0].sentence
+    assert not [one for one in findings("6", wrong) if "drift" in one.sentence and
+                one.subject == "clock meter"]  # fmt: skip

@@ -226,3 +226,13 @@ def test_missing_numbers_equal_a_slow_count_wherever_the_counter_stands(
 @given(st.permutations(clean_records(4)))
 def test_the_order_of_the_records_does_not_matter(records: list[Record]) -> None:
     assert findings("8", records) == findings("8", clean_day(4))
+
+
+def test_a_counter_declared_far_too_long_is_said_to_be_possible() -> None:
+    day = with_counters(
+        day_of([still(n, "10:00:05", image_number=number, captures=[]) for n, number in
+                enumerate((9998, 9999, 1, 2), 1)]),
+        Counter(name="image", first=1, modulus=100_000),
+    )  # fmt: skip
+    found = only(findings("8", day), Outcome.FAIL)
+    assert "If the counter runs less far than declared" in (found.advice or "")

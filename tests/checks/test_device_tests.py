@@ -136,6 +136,16 @@ def test_tests_without_a_session_count_by_their_time() -> None:
     assert {one.outcome for one in findings("4", with_tests(tests))} == {Outcome.PASS}
 
 
+def test_a_reading_outside_the_session_is_not_what_the_tests_have_to_bracket() -> None:
+    records = change(
+        clean_records(3), is_a(RecordKind.READING, capture="C001"), time=at("07:00:00"),
+        opinion_time=at("06:59:57"),
+    )  # fmt: skip
+    found = findings("4", records)
+    assert [one.outcome for one in found] == [Outcome.PASS, Outcome.PASS]
+    assert "before the first reading (capture 2)" in found[0].sentence
+
+
 def test_tests_on_another_meter_do_not_count_and_check_1_says_whose_they_are() -> None:
     tests = change(device_tests(), is_a(RecordKind.DEVICE_TEST, test="zero"), meter="TX-9")
     found = findings("4", with_tests(tests))

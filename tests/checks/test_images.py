@@ -171,6 +171,79 @@ def test_what_changes_within_a_session_is_a_query(more: dict[str, JsonValue], wo
     assert f"The {word} of the stills" in found.sentence
 
 
+def test_one_still_without_exif_among_others_is_a_query() -> None:
+    records = change(clean_records(3), is_a(RecordKind.STILL, capture="C002"), camera_serial=None)
+    found = only(findings("11", records), Outcome.QUERY)
+    assert found.subject == "capture 2"
+    assert "1 of 3 stills of one camera and session bear no camera serial" in found.sentence
+
+
+def test_stills_that_all_lack_exif_are_no_query() -> None:
+    records = change(clean_records(3), STILL, camera_serial=None)
+    assert not [one for one in findings("11", records) if one.adverse]
+
+
+def cameras(serial: str, *, meter: str | None = None) -> list[Finding]:
+    records = change(clean_records(2), STILL, camera_serial=serial)
+    records = change(records, is_a(RecordKind.METER), camera_serial=meter)
+    found = findings("11", records)
+    return [one for one in found if ("camera serial" in one.sentence and "constant" not in one.sentence)
+            or one.subject == "cameras"]  # fmt: skip
+
+
+def test_the_camera_is_the_meters() -> None:
+    assert "bear the camera serial of meter" in only(cameras("tx 004711"), Outcome.PASS).sentence
+    assert only(cameras("CB-7", meter="cb7"), Outcome.PASS).limit == "cb7"
+
+
+def test_a_camera_that_is_not_the_meters_is_a_query() -> None:
+    found = only(cameras("CB-8", meter="CB-7"), Outcome.QUERY)
+    assert found.sentence == (
+        "The stills of session S1 bear the camera serial CB-8, but the camera of meter TX-004711 is "
+        "CB-7."
+    )
+
+
+def test_a_camera_that_nobody_ties_to_the_meter_is_not_determinable() -> None:
+    found = only(cameras("CB-8"), Outcome.NOT_DETERMINABLE)
+    assert "the meter's record does not state the serial of its camera" in found.sentence
+    assert not found.adverse
+
+
+def test_stills_that_are_all_an_hour_away_are_told_once() -> None:
+    records = clean_records(4)
+    for n in range(1, 5):
+        which = is_a(RecordKind.STILL, capture=f"C{n:03d}")
+        records = change(records, which, time=seconds_later(at(f"10:0{n - 1}:05"), 3600.4))
+    found = only(times(records), Outcome.QUERY)
+    assert found.subject == "captures 1–4"
+    assert "were all taken about 3600" in found.sentence
+    assert "as if a clock change had been missed or made twice" in found.sentence
+
+
+def test_a_strip_of_another_day_shows_its_date() -> None:
+    found = only(strips(strip(time=at("10:00:05").replace("05-14", "05-13"))), Outcome.FAIL)
+    assert "time 2026-05-13 10:00:05+01:00, the record 2026-05-14 10:00:05+01:00" in found.sentence
+    assert "86400 s apart" in found.sentence
+
+
+def test_a_still_that_fits_two_readings_is_compared_with_neither() -> None:
+    records = change(
+        clean_records(2), is_a(RecordKind.STILL, capture="C001"), joined="doubly matched",
+        captures=[1, 2],
+    )  # fmt: skip
+    assert not [one for one in findings("11", records) if one.adverse]
+
+
+def test_a_review_before_its_capture_is_a_query() -> None:
+    early = record(
+        RecordKind.REVIEW, "office/day.toml", 90, capture="C001", reviewer="R. Person",
+        time=at("08:00:05"), vehicles=1, on_target=True,
+    )  # fmt: skip
+    found = only(findings("13", [*clean_records(1), early]), Outcome.QUERY)
+    assert "R. Person looked at capture 1 1 h 59 min 59 s before it was taken" in found.sentence
+
+
 def test_two_cameras_may_differ() -> None:
     other = [
         still(n, "10:00:05", camera_serial="ZZ-1", width_px=800, path=f"export/b{n}.jpg")

@@ -11,7 +11,7 @@ from evidpack.checks.undermining import discarded_beside
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
 from evidpack.model.findings import Finding, Outcome
-from evidpack.model.records import Item, ItemKind
+from evidpack.model.records import Item, ItemKind, Source
 from evidpack.model.values import JsonValue
 from tests.checks.days import (
     GENERAL,
@@ -20,6 +20,7 @@ from tests.checks.days import (
     clean_day,
     clean_records,
     day_of,
+    drop,
     findings,
     is_a,
     only,
@@ -105,6 +106,57 @@ def unreadable(line: int | None) -> Record:
 def test_rows_that_could_not_be_read_are_named(lines: list[int | None], words: str) -> None:
     found = only(findings("18", [*clean_records(1), *map(unreadable, lines)]), Outcome.QUERY)
     assert words in found.sentence
+
+
+def test_one_row_twice_is_told_as_that_and_its_still_is_not_told_again() -> None:
+    first = reading(1, "10:00:05", capture="C001")
+    row = {"Ref": "C001", "Speed": "71"}
+    copies = [replace(first, raw=row), replace(first, raw=row, source=Source(path="x.csv", line=9))]
+    day = [*drop(clean_records(1), is_a(RecordKind.READING)), *copies]
+    day = drop(day, is_a(RecordKind.REPORT))
+    day = change(day, is_a(RecordKind.STILL), joined="doubly matched", captures=[1, 2])
+    found = only(findings("18", day), Outcome.QUERY)
+    assert found.sentence == "Captures 1–2 are one row, more than once."
+    still = only(findings("18", day), Outcome.NOT_DETERMINABLE)
+    assert "1 still fits more than one reading" in still.sentence
+    assert not still.adverse
+
+
+def test_an_identifier_that_two_readings_bear_is_a_query() -> None:
+    records = change(clean_records(3), is_a(RecordKind.READING, capture="C003"), capture="C002")
+    found = only(findings("18", records), Outcome.QUERY)
+    assert (found.subject, found.sentence) == ("captures 2–3", "Captures 2–3 bear one identifier.")
+
+
+def unread_reading(identifier: str) -> Record:
+    made = record(
+        RecordKind.UNREADABLE, "export/logs/readings.csv", 9, file="export/logs/readings.csv",
+        line=9, reason="range: '1,5' is not a number", record="reading",
+    )  # fmt: skip
+    return replace(made, raw={"Ref": f" {identifier} ", "Range m": "1,5"})
+
+
+def test_what_an_unreadable_row_explains_is_not_adverse_twice() -> None:
+    records = drop(clean_records(3), is_a(RecordKind.READING, capture="C003"))
+    records = drop(records, is_a(RecordKind.CAPTURE, capture="C003"))
+    records = change(
+        records, is_a(RecordKind.STILL, capture="C003"), joined="unmatched", captures=[]
+    )
+    found = findings("18", [*records, unread_reading("C003")])
+    assert "Line 9 of export/logs/readings.csv" in only(found, Outcome.QUERY).sentence
+    told = [one.sentence for one in found if one.outcome is Outcome.NOT_DETERMINABLE]
+    assert "The report counts 3 captures of session S1; the export holds 2, and 1 row" in told[1]
+    assert "1 still bears the identifier of a reading that could not be read" in told[0]
+    other = findings("18", [*records, unread_reading("C777")])
+    assert "1 still belongs to no reading" in "".join(
+        one.sentence for one in other if one.outcome is Outcome.QUERY
+    )
+
+
+def test_unreadable_rows_do_not_explain_more_captures_than_there_are_rows() -> None:
+    records = change(clean_records(2), is_a(RecordKind.REPORT), captures=4)
+    found = only(findings("18", [*records, unread_reading("C003")]), Outcome.FAIL)
+    assert "counts 4 captures of session S1, but the export holds 2" in found.sentence
 
 
 def past_run(number: int, adverse: int, chain: str = "holds") -> Record:

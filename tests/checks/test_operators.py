@@ -107,3 +107,18 @@ def test_a_renewed_certificate_beside_a_lapsed_one_passes() -> None:
         findings("3", drop([*records, *lapsed], is_a(RecordKind.CERTIFICATE, number="OPC-3"))),
         Outcome.FAIL,
     )
+
+
+@pytest.mark.parametrize("tester", ["OP-9", "Somebody Else"])
+def test_device_tests_by_somebody_who_was_not_there_are_a_query(tester: str) -> None:
+    records = change(clean_records(1), is_a(RecordKind.DEVICE_TEST), operator=tester)
+    found = only(findings("3", records), Outcome.QUERY)
+    assert found.sentence == (
+        f"12 device tests of session S1 were done by {tester}, who is not declared for it."
+    )
+
+
+@pytest.mark.parametrize("tester", ["OP-3", "op3", "Ottoline Marrow", None])
+def test_device_tests_by_those_who_were_there_are_none(tester: str | None) -> None:
+    records = change(clean_records(1), is_a(RecordKind.DEVICE_TEST), operator=tester)
+    assert not [one for one in findings("3", records) if one.adverse]

@@ -157,6 +157,33 @@ def test_a_report_signed_after_the_seal_fails() -> None:
     assert not adverse(replace(day, now=datetime(2026, 5, 14, 10, 32, tzinfo=UTC)))
 
 
+def test_a_session_that_ends_before_it_begins_is_told_as_that() -> None:
+    records = change(clean_records(2), is_a(RecordKind.SESSION), end=at("08:00:00"))
+    found = only(findings("7", records), Outcome.QUERY)
+    assert found.sentence == "Session S1 ends 1 h 0 min 0 s before it begins."
+
+
+@pytest.mark.parametrize(
+    ("start", "meter", "adverse"),
+    [
+        ("10:30:00", "TX 004711", True),
+        ("11:00:00", "TX-004711", False),
+        ("10:30:00", "TX-2", False),
+    ],
+)
+def test_one_meter_is_in_one_session_at_a_time(start: str, meter: str, adverse: bool) -> None:
+    records = clean_records(1)
+    other = replace(
+        records[0],
+        values={**records[0].values, "id": "S2", "meter": meter, "start": at(start),
+                "end": at("12:00:00")},
+    )  # fmt: skip
+    found = [one for one in findings("7", [*records, other]) if "both used meter" in one.sentence]
+    assert bool(found) is adverse
+    if found:
+        assert "Session S2 begins 30 min 0 s before session S1 ends" in found[0].sentence
+
+
 def test_set_up_tests_after_the_first_opinion_are_a_query() -> None:
     records = change(clean_records(2), is_a(RecordKind.READING, capture="C001"),
                      opinion_time=at("09:10:30"))  # fmt: skip

@@ -28,8 +28,10 @@ MPH = 0.44704
 
 
 def said(*readings: Record, more: list[Record] | None = None) -> tuple[Finding, ...]:
+    """What check 10 says, but for whether there is an approval."""
     base = drop(clean_records(1), is_a(RecordKind.READING))
-    return findings("10", [*base, *(more or []), *readings])
+    found = findings("10", [*base, *(more or []), *readings])
+    return tuple(one for one in found if "No approval" not in one.sentence)
 
 
 def approval(**values: JsonValue) -> Record:
@@ -45,7 +47,8 @@ def approval(**values: JsonValue) -> Record:
 
 
 def test_a_clean_day_passes() -> None:
-    assert {one.outcome for one in findings("10", clean_day())} == {Outcome.PASS}
+    found = findings("10", [*clean_records(5), approval()])
+    assert {one.outcome for one in found} == {Outcome.PASS}
 
 
 @pytest.mark.parametrize(
@@ -182,6 +185,79 @@ def test_a_linear_sweep_reads_as_speed_and_is_not_found() -> None:
     assert {one.outcome for one in found} == {Outcome.PASS}
 
 
+def test_a_range_that_is_not_among_those_of_the_pulses_is_a_query() -> None:
+    """Room: a step of 0.1 m as shown, and 0.3 m of range accuracy (NHTSA lidar module 2.4)."""
+    train = pulses(71 * MPH, 181)  # from 181 m to about 171.5 m
+    for range_m in (171.2, 175, 181.3):
+        shown = said(reading(1, "10:00:05", range_m=range_m, **train))
+        assert not [one for one in shown if one.adverse], range_m
+    found = only(said(reading(1, "10:00:05", range_m=593.8, **train)), Outcome.QUERY)
+    assert "shows a range of 593.8 m, but its pulses were 171.48 to 181 m away" in found.sentence
+    assert "2.4" in (found.source or "")
+
+
+def test_a_unit_that_is_declared_wrongly_is_told_once_for_all_readings() -> None:
+    base = drop(clean_records(1), is_a(RecordKind.READING))
+    slow = [
+        reading(n, f"10:0{n}:05", speed=60 + n, **pulses((60 + n) * MPH / 1000, 180.0 + n))
+        for n in range(1, 5)
+    ]
+    found = only(findings("10", [*base, *slow]), Outcome.QUERY)
+    assert found.subject == "captures 1–4"
+    assert "all give 0.001 times the speed that was shown, as if a unit" in found.sentence
+
+
+def test_readings_that_are_wrong_each_in_its_own_way_are_told_one_by_one() -> None:
+    base = drop(clean_records(1), is_a(RecordKind.READING))
+    wrong = [
+        reading(n, f"10:0{n}:05", speed=60, **pulses((60 + 10 * n) * MPH, 180.0 + n))
+        for n in range(1, 5)
+    ]
+    found = [one.subject for one in findings("10", [*base, *wrong]) if one.adverse]
+    assert found == [f"capture {n}" for n in range(1, 5)]
+
+
+def test_a_negative_speed_is_told_once() -> None:
+    found = [one for one in said(reading(1, "10:00:05", speed=-71, **pulses(71 * MPH, 181)))
+             if one.adverse]  # fmt: skip
+    assert [(one.outcome, one.limit) for one in found] == [
+        (Outcome.FAIL, "0 to no upper limit stated")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("dates", "outcome"),
+    [
+        ({}, Outcome.PASS),
+        ({"valid_from": "2026-05-14", "valid_until": "2026-05-14"}, Outcome.PASS),
+        ({"valid_until": "2026-05-13"}, Outcome.QUERY),
+        ({"valid_from": "2026-05-15"}, Outcome.QUERY),
+    ],
+)
+def test_an_approval_that_was_not_in_force_is_a_query(
+    dates: dict[str, JsonValue], outcome: Outcome
+) -> None:
+    found = findings("10", [*clean_records(1), approval(range_max_m=400, **dates)])
+    assert outcome in {one.outcome for one in found}
+    asked = [one for one in found if one.outcome is Outcome.QUERY]
+    assert (outcome is Outcome.QUERY) == bool(asked)
+    assert all("Approval TA-1 is valid" in one.sentence for one in asked)
+    assert any("within 20 to 400 m" in one.sentence for one in found)
+
+
+def test_an_approval_in_force_is_taken_before_a_later_one_that_is_not() -> None:
+    now = approval(issued="2024-01-01", range_max_m=400)
+    later = approval(issued="2026-07-01", valid_from="2026-07-01", range_max_m=100)
+    found = findings("10", [*clean_records(1), now, later])
+    assert not [one for one in found if one.adverse]
+
+
+def test_without_an_approval_for_the_type_the_rule_set_is_said_to_count() -> None:
+    found = only(findings("10", clean_records(1)), Outcome.NOT_DETERMINABLE)
+    assert "the limits of the rule set are used" in found.sentence
+    assert not found.adverse
+
+
 def test_the_direction_is_compared_with_the_sign_of_the_slope() -> None:
     found = only(said(reading(1, "10:00:05", direction="receding")), Outcome.QUERY)
     assert "show a target that is approaching, but receding is on record" in found.sentence
@@ -221,6 +297,7 @@ def test_mph_and_km_h_and_m_s_are_judged_alike(speed_mps: float) -> None:
     for unit, factor in (("mph", MPH), ("kmh", 1 / 3.6), ("mps", 1.0)):
         shown: dict[str, JsonValue] = {
             "speed_mph": None,
+            "range_m": 500,
             **train,
             f"speed_{unit}": round(speed_mps / factor),
         }

@@ -155,3 +155,8 @@ def test_the_sentence_names_the_days_and_the_limit_in_days() -> None:
     assert signs(signs_seen="2026-04-12").sentence == (
         "The signs of limit order TO-12 were last seen 32 days before session S1, more than 31."
     )
+
+
+def test_an_order_that_ends_before_it_begins_is_a_query() -> None:
+    found = only(said(order(**{"from": "2026-05-31", "until": "2026-05-01"})), Outcome.QUERY)
+    assert "Limit order TO-12 is in force from 2026-05-31 to 2026-05-01" in found.sentence

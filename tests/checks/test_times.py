@@ -63,9 +63,9 @@ def test_the_zone_a_stamp_is_written_in_does_not_change_its_instant(
 
 
 def test_times_are_shown_as_recorded_with_their_offset() -> None:
-    moment = read_moment("2026-05-14T10:03:05.250000+01:00")
+    moment = read_moment("2026-05-14T10:03:05.25+01:00")
     assert moment is not None
-    assert clock_text(moment) == "10:03:05.250000+01:00"
+    assert clock_text(moment) == "10:03:05.25+01:00"
     assert utc_text(moment.at_s or 0) == "2026-05-14T09:03:05Z"
     assert utc_text(1e15) == "1000000000000000 s from 1970"
 

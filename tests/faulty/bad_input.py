@@ -125,7 +125,7 @@ TYPED_IN = (
              error=("day.toml", 250)),
     BadInput(name="a negative count", says=("counts -6", "holds 6"),
              edit=swap(DAY, "captures = 6\n", "captures = -6\n")),
-    BadInput(name="a session that ends before it begins", says=("Captures 1–6", "outside session A"),
+    BadInput(name="a session that ends before it begins", says=("Session A ends", "before it begins"),
              edit=swap(DAY, 'end = "2026-03-11T10:50:00"', 'end = "2026-03-11T08:50:00"')),
     BadInput(name="an uncertainty below 0", says=("contradicts itself", "-0.6 km/h"),
              edit=swap(UNIT, "speed_uncertainty_kmh = 0.6", "speed_uncertainty_kmh = -0.6")),

@@ -52,11 +52,11 @@ DEVICE_TESTS = (
           ("4", "fail", _A), ("10:44:05", "3 km/h", "stood still"),
           swap(TESTS, "10:44:05,6;nula rapido;bone;;;0", "10:44:05,6;nula rapido;bone;;;3")),
     fault("distance-off", "the fixed distance is 0.4 m off",
-          ("5", "fail", "distance test at 10:43:17.600000+01:00"),
+          ("5", "fail", "distance test at 10:43:17.6+01:00"),
           ("30.4 m", "30 m surveyed", "0.4 m off", "more than 0.3 m"),
           swap(TESTS, "30,1;30,00", "30,4;30,00")),
     fault("distance-not-surveyed", "nobody states the true distance of a distance test",
-          ("5", "not determinable", "distance test at 10:43:17.600000+01:00"),
+          ("5", "not determinable", "distance test at 10:43:17.6+01:00"),
           ("surveyed distance",), swap(TESTS, "30,1;30,00", "30,1;")),
 )  # fmt: skip
 

@@ -89,8 +89,9 @@ GEOMETRY = (
           swap(UNIT, "offset_m = 3.2", "offset_m = 80.0")),
     fault("chain-broken", "two readings of one vehicle can't follow each other",
           ("14", "query", "captures 11–12"), ("15 m at 10.5 mph", "no vehicle could drive", "48.7 to 100.4 m"),
-          both(rewrite(_READINGS, r"(?m)^(C012,(?:[^,]*,){6})([\d.]+)",
-                       lambda found: f"{found[1]}{float(found[2]) + 60:.1f}"),
+          both(rewrite(_READINGS, r"(?m)^(C012,(?:[^,]*,){6})([\d.]+)((?:,[^,]*){3},)([\d.;]+)",
+                       lambda found: f"{found[1]}{float(found[2]) + 60:.1f}{found[3]}"
+                       + ";".join(f"{float(one) + 60:.2f}" for one in found[4].split(";"))),
                rewrite(_STRIPS, r"(?m)^(C012[^,]*,[^,]*,)([\d.]+)",
                        lambda found: f"{found[1]}{float(found[2]) + 60:.1f}")),
           base="demo"),
