@@ -10,7 +10,7 @@ from cryptography import x509
 
 from evidpack.container import layout
 from evidpack.limits import MAX_SIGNATURE_BYTES, MAX_TOKEN_BYTES
-from evidpack.trust.fingerprints import fingerprint, grouped
+from evidpack.trust.fingerprints import fingerprint, grouped, name_of
 from evidpack.verifying.bundle import Options, optional_member
 from evidpack.verifying.report import Answers, NamedCertificate, Step, StepOutcome
 from evidpack.verifying.signing_steps import SignedDocument, SigningResult, examine_signing
@@ -111,7 +111,7 @@ def _certificates(
     return tuple(
         NamedCertificate(
             role=role,
-            subject=certificate.subject.rfc4514_string(),
+            subject=name_of(certificate),
             fingerprint=grouped(fingerprint(certificate)),
         )
         for role, certificate in named

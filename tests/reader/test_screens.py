@@ -65,7 +65,7 @@ def test_the_banner_of_a_file_that_does_not_verify_cannot_be_scrolled_away(
 
 def test_keys_alone_lead_from_opening_to_one_capture_and_back(seen: dict[str, Any]) -> None:
     keyboard = seen["keyboard"]
-    assert any("Choose a bundle" in name for name in keyboard["seen"])
+    assert any("Choose a file" in name for name in keyboard["seen"])
     assert any("Authority for signers" in name for name in keyboard["seen"])
     assert any("Authority for time stamps" in name for name in keyboard["seen"])
     assert keyboard["verdictHasFocus"]
@@ -84,7 +84,7 @@ def test_paper_is_white_without_controls_and_says_on_every_page_that_it_fails(
     assert len(texts) >= 2
     assert all("DOES NOT VERIFY" in text for text in texts)
     assert STILL in texts[0].replace("\n", "")
-    assert "Choose a bundle" not in "".join(texts)
+    assert "Choose a file" not in "".join(texts)
     assert "Not proved by this or any seal" in "".join(texts)
     assert not paper["openingVisible"]
     assert paper["background"] == "rgb(255, 255, 255)"

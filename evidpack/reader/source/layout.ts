@@ -16,8 +16,6 @@ export const TOKEN = "seal/statement.tsr";
 export const INDEX = "index.pdf";
 export const VERIFY = "VERIFY.txt";
 
-export const DISCLOSURE_STATEMENT = "disclosure/statement.json";
-
 export const OFFICE_RULES = "office/rules.toml";
 
 /** The files that no ledger entry covers and that the seal statement pins by digest. */
@@ -35,5 +33,56 @@ export const BUNDLE_TAG_ORDER: readonly string[] = [
   MANIFEST,
   BAG_INFO,
   BAGIT,
+  TAG_MANIFEST,
+];
+
+export const EXPORT = "data/export/";
+export const REDACTED = "data/redacted/";
+export const DERIVED = "data/derived/";
+
+export const ORIGIN_STATEMENT = "origin/statement.json";
+export const ORIGIN_SIGNATURE = "origin/statement.p7s";
+export const ORIGIN_TOKEN = "origin/statement.tsr";
+export const DISCLOSURE_LEAVES = "disclosure/leaves.txt";
+export const DISCLOSURE_ACCOUNTING = "disclosure/accounting.jsonl";
+export const DISCLOSURE_ENTRIES = "disclosure/entries.jsonl";
+export const DISCLOSURE_OPENINGS = "disclosure/openings.jsonl";
+export const DISCLOSURE_REDACTIONS = "disclosure/redactions.jsonl";
+export const DISCLOSURE_TILES = "disclosure/tiles/";
+export const DISCLOSURE_STATEMENT = "disclosure/statement.json";
+export const DISCLOSURE_SIGNATURE = "disclosure/statement.p7s";
+export const DISCLOSURE_TOKEN = "disclosure/statement.tsr";
+
+/** The one member of an encrypted pack. */
+export const DECRYPTED_PACK = "decrypted-pack.zip";
+
+/** The files of a pack outside the payload in order; those under the tiles' folder sorted by name. */
+export const PACK_TAG_ORDER: readonly string[] = [
+  ORIGIN_STATEMENT,
+  ORIGIN_SIGNATURE,
+  ORIGIN_TOKEN,
+  DISCLOSURE_LEAVES,
+  DISCLOSURE_ACCOUNTING,
+  DISCLOSURE_ENTRIES,
+  DISCLOSURE_OPENINGS,
+  DISCLOSURE_REDACTIONS,
+  DISCLOSURE_TILES,
+  INDEX,
+  VERIFY,
+  DISCLOSURE_STATEMENT,
+  DISCLOSURE_SIGNATURE,
+  DISCLOSURE_TOKEN,
+  MANIFEST,
+  BAG_INFO,
+  BAGIT,
+  TAG_MANIFEST,
+];
+
+/** The files of a pack that its statement does not pin, sorted. */
+export const NOT_PINNED_BY_DISCLOSURE: readonly string[] = [
+  DISCLOSURE_STATEMENT,
+  DISCLOSURE_SIGNATURE,
+  DISCLOSURE_TOKEN,
+  MANIFEST,
   TAG_MANIFEST,
 ];

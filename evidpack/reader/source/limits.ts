@@ -17,8 +17,16 @@ export const MAX_TAG_FILE_BYTES = 512 * MIB;
 export const MAX_JSON_DEPTH = 32;
 export const MAX_LEDGER_LINE_BYTES = 4 * MIB;
 export const MAX_STATEMENT_BYTES = 64 * KIB;
+export const MAX_DISCLOSURE_STATEMENT_BYTES = 64 * MIB;
 export const MAX_ENTRIES = 2_000_000;
 export const MAX_SAFE_INTEGER = 2 ** 53 - 1;
+
+export const FIRST_YEAR = 1970;
+export const LAST_YEAR = 9000;
+
+export const MAX_STILL_PIXELS = 200_000_000;
+export const MAX_STILL_BYTES = 512 * MIB;
+export const TILE_EDGE_PX = 32;
 
 export const MAX_SIGNATURE_BYTES = 256 * KIB;
 export const MAX_TOKEN_BYTES = 256 * KIB;

@@ -29,12 +29,25 @@ export class Refusal extends Error {
   }
 }
 
-/** One thing that is wrong: the item, what was expected and what was found. */
+/**
+ * One thing that is wrong: the item, what was expected and what was found. `line` counts from 1;
+ * `offset` is in bytes, of the item or, in step 1, of the whole file.
+ */
 export interface Fault {
   item: string;
   message: string;
   expected: string | null;
   observed: string | null;
+  line?: number | null;
+  offset?: number | null;
+  /** What to do about this very fault. */
+  hint?: string | null;
+}
+
+/** The item, with the line or the byte where it is known. */
+export function placeOf({ item, line, offset }: Fault): string {
+  if (line != null) return `${item}:${line}`;
+  return offset == null ? item : `${item}, at byte ${offset}`;
 }
 
 /** A fault from a refusal. Anything else is a defect of this reader and is thrown on. */
@@ -45,5 +58,8 @@ export function faultFrom(error: unknown, item: string): Fault {
     message: error.message,
     expected: error.expected,
     observed: error.observed,
+    line: error.line,
+    offset: error.offset,
+    hint: error.hint,
   };
 }

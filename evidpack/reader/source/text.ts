@@ -100,3 +100,14 @@ export function quotedText(text: string): string {
 export function begin(text: string, count: number): string {
   return text.length <= count ? text : Array.from(text).slice(0, count).join("");
 }
+
+/** Whether there is nothing but white space in it, as Python's `\s` has it. */
+export const isBlank = (text: string): boolean =>
+  /^[\t-\r\x1c-\x20\x85\xa0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]*$/.test(text);
+
+/** Number of characters, counted in code points. */
+export function characters(text: string): number {
+  let count = 0;
+  for (const _ of text) count++;
+  return count;
+}

@@ -1,7 +1,7 @@
 // Gives every case to the engine inside the opened page, one after the other, and some of them to the
 // page itself, as a person would; gives the reports in order.
 
-import { answer, asked, choose, launch, open, paste, savedReport } from "./page.mjs";
+import { answer, asked, choose, launch, open, paste, pasteList, savedReport } from "./page.mjs";
 import { fromSources } from "./sources.mjs";
 
 const { cases, throughPage } = asked();
@@ -19,31 +19,35 @@ async function byEngine() {
     document.body.append(Object.assign(document.createElement("input"), { type: "file", id: "cases", multiple: true }));
   });
   await held.page.setInputFiles("#cases", cases.map(({ file }) => file));
-  const choices = cases.map(({ anchors, tsaAnchors, accept }) => ({
-    anchors: derOf(anchors), tsaAnchors: derOf(tsaAnchors), acceptClaimedTime: accept,
+  const given = cases.map(({ anchors, tsaAnchors, lists, accept, passphrase }) => ({
+    anchors: derOf(anchors), tsaAnchors: derOf(tsaAnchors), lists: derOf(lists), accept, passphrase,
   }));
   const reports = await held.page.evaluate(async (each) => {
     const engine = new Blob([document.getElementById("engine").textContent], { type: "text/javascript" });
     const worker = new Worker(URL.createObjectURL(engine));
     const bytes = (text) => Uint8Array.from(atob(text), (mark) => mark.charCodeAt(0));
-    const examined = (file, { anchors, tsaAnchors, acceptClaimedTime }) => new Promise((resolve, reject) => {
+    const examined = (file, { anchors, tsaAnchors, lists, accept, passphrase }) => new Promise((resolve, reject) => {
+      const choices = {
+        anchors: anchors.map(bytes), tsaAnchors: tsaAnchors.map(bytes), revocationLists: lists.map(bytes),
+        timeStamp: null, acceptClaimedTime: accept, verifiedAt: new Date().toISOString(),
+      };
       worker.onmessage = ({ data }) => {
         if (data.news === "report") resolve(data.report);
-        else if (data.news === "defect") reject(new Error(data.message));
+        else if (data.news === "locked" && data.failure === null) worker.postMessage({ task: "unlock", passphrase, choices });
+        else if (data.news === "defect") resolve({ defect: data.message });
       };
       worker.onerror = (event) => reject(new Error(event.message));
-      const verifiedAt = new Date().toISOString();
-      worker.postMessage({ task: "verify", file, choices: {
-        anchors: anchors.map(bytes), tsaAnchors: tsaAnchors.map(bytes), acceptClaimedTime, verifiedAt,
-      } });
+      worker.postMessage({ task: "verify", file, choices });
     });
     const files = document.getElementById("cases").files;
     const found = [];
     for (let at = 0; at < each.length; at++) found.push(await examined(files[at], each[at]));
     return found;
-  }, choices);
+  }, given);
   await close(held);
-  return reports.map(reportJson);
+  // A defect is an answer that no command line gives.
+  return reports.map((one) => one.defect === undefined ? reportJson(one)
+    : { verdict: `defect: ${one.defect}`, steps: [], certificates: [], statement_sha256: null, reference: null });
 }
 
 async function byPage() {
@@ -53,6 +57,7 @@ async function byPage() {
     const held = await open(browser, { acceptDownloads: true });
     if (one.anchors) await paste(held.page, 0, one.anchors);
     if (one.tsaAnchors) await paste(held.page, 1, one.tsaAnchors);
+    if (one.lists) await pasteList(held.page, one.lists);
     if (one.accept) await held.page.getByLabel(/Accept the time/).check();
     await choose(held.page, one.file);
     reports[number] = JSON.parse(await savedReport(held.page, "JSON"));
@@ -62,7 +67,7 @@ async function byPage() {
 }
 
 function derOf(pem) {
-  const found = pem.matchAll(/-----BEGIN CERTIFICATE-----([^-]+)-----END/g);
+  const found = pem.matchAll(/-----BEGIN [A-Z0-9 ]+-----([^-]+)-----END/g);
   return Array.from(found, ([, text]) => text.replace(/\s/g, ""));
 }
 

@@ -42,16 +42,21 @@ export async function open(browser, settings = {}) {
   return { page, context, strangers, errors };
 }
 
-const fieldset = (page, number) => page.locator("fieldset.trust").nth(number);
-
 /** Paste certificates into the field for signers (0) or for time stamps (1). */
-export async function paste(page, number, pem) {
-  const field = fieldset(page, number);
-  const details = field.locator("details");
-  if (!(await details.getAttribute("open") !== null)) await field.locator("summary").click();
+export const paste = (page, number, pem) => pasteInto(page, number, "certificate", pem);
+
+/** Paste revocation lists. */
+export async function pasteList(page, pem) {
+  await page.locator("details.more > summary").click();
+  await pasteInto(page, 2, "list", pem);
+}
+
+async function pasteInto(page, number, noun, pem) {
+  const field = page.locator("fieldset.trust").nth(number);
+  if ((await field.locator("details").getAttribute("open")) === null) await field.locator("summary").click();
   await field.locator("textarea").fill(pem);
-  await field.getByRole("button", { name: "Use this certificate" }).click();
-  const wanted = (pem.match(/BEGIN CERT/g) ?? []).length;
+  await field.getByRole("button", { name: `Use this ${noun}` }).click();
+  const wanted = (pem.match(/BEGIN /g) ?? []).length;
   // The panel may fold away as soon as it has what it needs.
   await field.locator(".anchors li").nth(wanted - 1).waitFor({ state: "attached" });
 }

@@ -21,12 +21,13 @@ Members = dict[str, bytes]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """`name` is its family and what was done, and names the file too."""
+    """`name` is its family and what was done; `passphrase` is what is given for an encrypted pack."""
 
     name: str
     data: bytes
     trust: Trust = field(default_factory=Trust)
     accept_claimed_time: bool = False
+    passphrase: str | None = None
 
     @property
     def file_name(self) -> str:
@@ -34,9 +35,11 @@ class Case:
         return "case.zip"
 
 
-def pem(certificates: tuple[x509.Certificate, ...]) -> str:
-    """Certificates as a person would paste them."""
-    return "".join(one.public_bytes(Encoding.PEM).decode() for one in certificates)
+def pem(
+    given: tuple[x509.Certificate, ...] | tuple[x509.CertificateRevocationList, ...],
+) -> str:
+    """Certificates or revocation lists as a person would paste them."""
+    return "".join(one.public_bytes(Encoding.PEM).decode() for one in given)
 
 
 def members_of(day: SealedDay) -> Members:

@@ -11,32 +11,44 @@ export interface Member {
   crc32: number;
 }
 
+/** Bytes read by position. */
+export interface ByteSource {
+  readonly path: string;
+  readonly size: number;
+  /** `count` bytes from `offset`. Throws a Refusal where there are fewer or they cannot be read. */
+  read(offset: number, count: number): Uint8Array;
+  /** The same bytes for the page, which reads them when it needs them. */
+  blob(offset: number, count: number): Blob;
+}
+
+// Asking the browser for bytes takes longer than the bytes: so small reads take what follows with
+// them, and a small file is read once.
+const AHEAD_BYTES = 64 * 1024;
+const SMALL_FILE_BYTES = 4 * 1024 * 1024;
+
 /** Reads slices of a file, in a worker, where reading may wait. Only a slice is ever in memory. */
-export class ByteSource {
+export class FileSource implements ByteSource {
   readonly path: string;
   readonly size: number;
   readonly #file: Blob;
   readonly #reader = new FileReaderSync();
+  readonly #ahead: number;
+  #kept: Uint8Array = new Uint8Array(0);
+  #keptAt = 0;
 
   constructor(file: Blob, path: string) {
     this.#file = file;
     this.path = path;
     this.size = file.size;
+    this.#ahead = file.size <= SMALL_FILE_BYTES ? SMALL_FILE_BYTES : AHEAD_BYTES;
   }
 
-  /** `count` bytes from `offset`. Throws a Refusal where the file ends before or cannot be read. */
+  blob(offset: number, count: number): Blob {
+    return this.#file.slice(offset, offset + count);
+  }
+
   read(offset: number, count: number): Uint8Array {
-    let data: Uint8Array;
-    try {
-      const slice = this.#file.slice(offset, offset + count);
-      data = new Uint8Array(this.#reader.readAsArrayBuffer(slice));
-    } catch (error) {
-      throw new Refusal(`the archive cannot be read: ${(error as Error).message}`, {
-        path: this.path,
-        offset,
-        hint: "Copy the file again from where it came from, and check the medium.",
-      });
-    }
+    const data = count < this.#ahead ? this.#readAhead(offset, count) : this.#readNow(offset, count);
     if (data.length !== count) {
       throw new Refusal("the archive ends too early", {
         path: this.path,
@@ -46,6 +58,28 @@ export class ByteSource {
       });
     }
     return data;
+  }
+
+  #readAhead(offset: number, count: number): Uint8Array {
+    const from = offset - this.#keptAt;
+    if (from < 0 || from + count > this.#kept.length) {
+      this.#keptAt = this.#ahead === SMALL_FILE_BYTES ? 0 : offset;
+      this.#kept = this.#readNow(this.#keptAt, this.#ahead);
+    }
+    return this.#kept.slice(offset - this.#keptAt, offset - this.#keptAt + count);
+  }
+
+  #readNow(offset: number, count: number): Uint8Array {
+    try {
+      const slice = this.#file.slice(offset, offset + count);
+      return new Uint8Array(this.#reader.readAsArrayBuffer(slice));
+    } catch (error) {
+      throw new Refusal(`the archive cannot be read: ${(error as Error).message}`, {
+        path: this.path,
+        offset,
+        hint: "Copy the file again from where it came from, and check the medium.",
+      });
+    }
   }
 }
 

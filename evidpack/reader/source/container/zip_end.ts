@@ -12,7 +12,8 @@ export const LONGEST_HEADER = fmt.CENTRAL_SIZE + LONGEST_NAME + 28;
 
 /** What the end records say: number of members; size and position of the directory. */
 export interface End {
-  count: number;
+  /** Exact, however large. */
+  count: number | bigint;
   size: number;
   offset: number;
 }
@@ -33,7 +34,7 @@ export function readEnd(source: ByteSource): End {
   if (end.count === fmt.FULL16 || end.size === fmt.FULL32 || end.offset === fmt.FULL32) {
     before = readZip64End(source, at);
     const wide = new DataView(before.buffer);
-    end = { count: u64(wide, 32), size: u64(wide, 40), offset: u64(wide, 48) };
+    end = { count: wide.getBigUint64(32, true), size: u64(wide, 40), offset: u64(wide, 48) };
   }
   const endAt = at - before.length;
   checkExtent(source, end, endAt);
@@ -154,7 +155,8 @@ function checkCount(source: ByteSource, end: End, endAt: number): void {
     const most = `at most ${limits.MAX_DIRECTORY_BYTES} bytes`;
     refuse("the central directory is too large", most, size);
   }
-  if (end.size <= end.count * fmt.CENTRAL_SIZE || end.size > end.count * LONGEST_HEADER) {
+  const count = Number(end.count);
+  if (end.size <= count * fmt.CENTRAL_SIZE || end.size > count * LONGEST_HEADER) {
     refuse(
       "the central directory cannot hold that number of members",
       `${end.count} headers of ${fmt.CENTRAL_SIZE + 1} to ${LONGEST_HEADER} bytes`,

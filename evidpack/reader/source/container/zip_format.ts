@@ -17,29 +17,29 @@ export const LOCATOR_SIZE = 20;
 
 export const END_SIGNATURE = 0x06054b50;
 export const LOCATOR_SIGNATURE = 0x07064b50;
-const LOCAL_SIGNATURE = 0x04034b50;
-const CENTRAL_SIGNATURE = 0x02014b50;
+export const LOCAL_SIGNATURE = 0x04034b50;
+export const CENTRAL_SIGNATURE = 0x02014b50;
 const END64_SIGNATURE = 0x06064b50;
 
 const VERSION = 20;
 const VERSION64 = 45;
-const HOST_UNIX = 3 << 8;
-const FLAGS = 0x0800;
-const DATE = (1 << 5) | 1;
-const ATTRIBUTES = 0o100644 * 0x10000;
+export const HOST_UNIX = 3 << 8;
+export const FLAGS = 0x0800;
+export const DATE = (1 << 5) | 1;
+export const ATTRIBUTES = 0o100644 * 0x10000;
 
-type Part = [width: 2 | 4 | 8, value: number];
+export type Part = [width: 2 | 4 | 8, value: number | bigint];
 
 /** Numbers one after the other, little-endian, and bytes behind them. */
-function packed(parts: Part[], ...tails: Uint8Array[]): Uint8Array {
+export function packed(parts: Part[], ...tails: Uint8Array[]): Uint8Array {
   const size = parts.reduce((sum, [width]) => sum + width, 0);
   const length = tails.reduce((sum, tail) => sum + tail.length, size);
   const bytes = new Uint8Array(length);
   const view = new DataView(bytes.buffer);
   let at = 0;
   for (const [width, value] of parts) {
-    if (width === 2) view.setUint16(at, value, true);
-    else if (width === 4) view.setUint32(at, value, true);
+    if (width === 2) view.setUint16(at, Number(value), true);
+    else if (width === 4) view.setUint32(at, Number(value), true);
     else view.setBigUint64(at, BigInt(value), true);
     at += width;
   }
@@ -93,8 +93,8 @@ export function centralHeader(name: Uint8Array, { size, crc32, offset }: Describ
 }
 
 /** All that follows a central directory of `count` headers in `size` bytes at `offset`. */
-export function endRecords(count: number, size: number, offset: number): Uint8Array {
-  const here = Math.min(count, FULL16);
+export function endRecords(count: number | bigint, size: number, offset: number): Uint8Array {
+  const here = Math.min(Number(count), FULL16);
   // prettier-ignore
   const end: Part[] = [
     [4, END_SIGNATURE], [2, 0], [2, 0], [2, here], [2, here],
@@ -110,7 +110,7 @@ export function endRecords(count: number, size: number, offset: number): Uint8Ar
   ]);
 }
 
-interface Field {
+export interface Field {
   name: string;
   offset: number;
   size: number;

@@ -4,7 +4,7 @@
 
 import { Refusal } from "../refusal.ts";
 import { begin, hex, inAscii, same, textOf } from "../text.ts";
-import { Archive, ByteSource, type Member } from "./archive.ts";
+import { Archive, type ByteSource, type Member } from "./archive.ts";
 import { NameTable, requireTop } from "./names.ts";
 import { type End, LONGEST_HEADER, LONGEST_NAME, readEnd, u64 } from "./zip_end.ts";
 import * as fmt from "./zip_format.ts";
@@ -26,8 +26,8 @@ const shown = (header: Pick<Header, "rawName">): string =>
 const nameAt = (header: Header): number => header.at + fmt.CENTRAL_SIZE;
 
 /** Check the whole structure of a ZIP file and list its members; their bytes are not read. */
-export function readArchive(file: Blob, path: string): Archive {
-  const source = new ByteSource(file, path);
+export function readArchive(source: ByteSource): Archive {
+  const { path } = source;
   const end = readEnd(source);
   const table = new NameTable();
   const members: Member[] = [];

@@ -5,7 +5,7 @@ import type { JsonObject, JsonValue } from "../proof/canonical.ts";
 import { own } from "../proof/canonical.ts";
 import type { EntryKind } from "../proof/statement.ts";
 
-/** One entry with its values; raw cells are left out of records to save memory. */
+/** One entry with its values; in a bundle raw cells are left out of records to save memory. */
 export interface ShownEntry {
   entry: number;
   values: JsonObject;
@@ -26,6 +26,8 @@ const COUNTED_ONLY = new Set(["frame_time"]);
 export class DayGatherer {
   readonly view: DayView = { files: [], records: Object.create(null), counts: Object.create(null), findings: [] };
 
+  constructor(private readonly withRawCells: boolean) {}
+
   add(entry: number, kind: EntryKind, values: JsonObject, holds: boolean): void {
     if (kind === "file") this.view.files.push({ entry, values, holds });
     else if (kind === "finding") this.view.findings.push({ entry, values, holds });
@@ -38,7 +40,8 @@ export class DayGatherer {
     if (COUNTED_ONLY.has(kind)) return;
     const shown: JsonObject = {};
     for (const [name, value] of Object.entries(values)) {
-      if (!name.startsWith("raw:") && !name.startsWith("pulse_") && name !== "__proto__") shown[name] = value;
+      const raw = name.startsWith("raw:");
+      if (name !== "__proto__" && (this.withRawCells || !raw)) shown[name] = value;
     }
     (this.view.records[kind] ??= []).push({ entry, values: shown, holds });
   }

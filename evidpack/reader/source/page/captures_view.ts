@@ -2,12 +2,13 @@
 
 import type { JsonObject } from "../proof/canonical.ts";
 import { own } from "../proof/canonical.ts";
-import { type Day, type ShownCapture, textOf } from "./day.ts";
+import { type Day, type ShownCapture, type ShownItem, textOf } from "./day.ts";
 import { el, freshId, save, shown } from "./dom.ts";
 import { findingBlocks, notAsSealed } from "./findings.ts";
 import { clockOf, counted, measured, plain, timeText, words } from "./format.ts";
 import { sign } from "./marks.ts";
 import { pagedList } from "./paged_list.ts";
+import { redactionNote } from "./redactions.ts";
 import { picture, typeOf } from "./pictures.ts";
 import { facts } from "./table.ts";
 
@@ -57,7 +58,8 @@ function card(day: Day, one: ShownCapture): HTMLElement {
   const limit = measured(values, "limit");
   return el("li", {},
     el("button", { type: "button", class: "card", click: () => openCapture(day, one) },
-      one.stills.length ? picture(day, one.stills[0], "") : el("div", { class: "picture" }, el("p", {}, "No still")),
+      one.stills.length ? picture(day, one.stills[0].name, "", one.stills[0].redaction)
+        : el("div", { class: "picture" }, el("p", {}, day.pack === null ? "No still" : "No still in this pack")),
       el("span", { class: "card-title" }, `Capture ${one.number}`),
       el("span", { class: "speed" }, speed ?? "No reading", limit !== null && el("small", {}, ` limit ${limit}`)),
       el("span", {}, [measured(values, "range"), clock && `${clock.time} ${clock.offset}`].filter(Boolean).join(" · ")),
@@ -74,7 +76,7 @@ function card(day: Day, one: ShownCapture): HTMLElement {
 }
 
 const faultyFiles = (day: Day, one: ShownCapture): boolean =>
-  [...one.stills, ...one.clips].some((path) => day.isFaulty(`data/${path}`));
+  [...one.stills, ...one.clips].some(({ name }) => day.isFaulty(name));
 
 const allHold = (one: ShownCapture): boolean => one.capture.holds && (one.reading?.holds ?? true);
 
@@ -91,8 +93,8 @@ function openCapture(day: Day, one: ShownCapture): void {
     !allHold(one) && notAsSealed(),
     el("div", { class: "capture-grid" },
       el("div", {},
-        ...one.stills.map((path) => stillBlock(day, one, path)),
-        ...one.clips.map((path) => clipBlock(day, path))),
+        ...one.stills.map((still) => stillBlock(day, one, still)),
+        ...one.clips.map((clip) => clipBlock(day, clip))),
       readingFacts(one)),
     el("h3", {}, "Findings about this capture"),
     one.findings.length ? findingBlocks(one.findings)
@@ -126,45 +128,50 @@ function readingFacts(one: ShownCapture): HTMLElement {
 export function recordFacts(values: JsonObject): HTMLElement {
   const hidden = ["record_kind", "place", "source_entry", "source_line"];
   return facts(Object.entries(values)
-    .filter(([name]) => !hidden.includes(name))
+    .filter(([name]) => !hidden.includes(name) && !/^(?:raw:|pulse_)/.test(name))
     .map(([name, value]) => [capital(words(name)), shown(plain(value))]));
 }
 
 const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
-function stillBlock(day: Day, one: ShownCapture, path: string): HTMLElement {
-  const record = day.stills.get(path);
-  const file = day.files.get(path);
-  const size = record === undefined ? "" : `${plain(own(record.values, "width_px"))} × ${plain(own(record.values, "height_px"))} pixels`;
+function stillBlock(day: Day, one: ShownCapture, still: ShownItem): HTMLElement {
+  const { title, name, record, file, redaction } = still;
+  const [width, height] = ["width_px", "height_px"].map((edge) => plain(record === null ? null : own(record.values, edge)));
   return el("figure", {},
-    picture(day, path, `Still ${shown(path)} of capture ${one.number}`),
+    picture(day, name, `Still ${shown(title)} of capture ${one.number}`, redaction),
     el("figcaption", {},
-      day.isFaulty(`data/${path}`) && notAsSealed("file"),
+      day.isFaulty(name) && notAsSealed("file"),
+      redaction !== null && redactionNote(day, name, redaction),
       facts([
-        ["Still", shown(path)],
-        ["Time in the picture file", record === undefined ? "" : timeText(own(record.values, "time"))],
-        ["Size", size.trim() === "× pixels" ? "" : size],
-        ["SHA-256 as sealed", file === undefined ? "" : el("span", { class: "digits" }, shown(plain(own(file.values, "sha256"))))],
+        ["Still", shown(title)],
+        ["Time in the picture file", record === null ? "" : timeText(own(record.values, "time"))],
+        ["Size", width && height && `${width} × ${height} pixels`],
+        ["SHA-256 as sealed", file === null ? "" : el("span", { class: "digits" }, shown(plain(own(file.values, "sha256"))))],
       ]),
-      saveButton(day, path)));
+      saveButton(day, name)));
 }
 
-function clipBlock(day: Day, path: string): HTMLElement {
-  const type = typeOf(path);
-  const blob = type?.startsWith("video/") ? day.blob(`data/${path}`, type) : null;
+function clipBlock(day: Day, { title, name }: ShownItem): HTMLElement {
+  const type = typeOf(name);
   const figure = el("figure", {});
-  if (blob !== null) {
-    figure.append(el("video", { src: URL.createObjectURL(blob), controls: true, preload: "metadata", "aria-label": `Clip ${shown(path)}` }));
+  if (type?.startsWith("video/")) {
+    const video = el("video", { controls: true, preload: "metadata", "aria-label": `Clip ${shown(title)}` });
+    void day.fetch(name).then((blob) => {
+      if (blob !== null) video.src = URL.createObjectURL(blob.slice(0, blob.size, type));
+    });
+    figure.append(video);
   }
-  figure.append(el("figcaption", {}, facts([["Clip", shown(path)]]), saveButton(day, path)));
+  figure.append(el("figcaption", {}, facts([["Clip", shown(title)]]), saveButton(day, name)));
   return figure;
 }
 
 /** Saves the file's own bytes. */
-export function saveButton(day: Day, path: string, folder = "data/"): HTMLElement | string {
-  const blob = day.blob(folder + path);
-  if (blob === null) return "not in the file";
-  const name = path.slice(path.lastIndexOf("/") + 1);
-  return el("button", { type: "button", class: "screen-only", "aria-label": `Save a copy of ${shown(path)}`,
-    click: () => save(name, blob) }, "Save a copy");
+export function saveButton(day: Day, name: string): HTMLElement | string {
+  if (!day.has(name)) return "not in the file";
+  const called = name.slice(name.lastIndexOf("/") + 1);
+  return el("button", { type: "button", class: "screen-only", "aria-label": `Save a copy of ${shown(name)}`,
+    click: async () => {
+      const blob = await day.fetch(name);
+      if (blob !== null) save(called, blob);
+    } }, "Save a copy");
 }

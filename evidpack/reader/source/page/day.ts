@@ -2,34 +2,49 @@
 
 import type { DayView, ShownEntry } from "../engine/day_view.ts";
 import type { Contents, ShownMember } from "../engine/messages.ts";
+import type { PackView } from "../engine/pack_view.ts";
+import type { RedactionRecord } from "../proof/pack_parts.ts";
 import type { Report } from "../verifying/report.ts";
 import { type JsonObject, type JsonValue, own } from "../proof/canonical.ts";
+
+/** A still or clip of a capture that is in the file: the original, or a redacted copy of a still. */
+export interface ShownItem {
+  /** Its path in the export, or which exhibit it is a copy of. */
+  title: string;
+  /** Its name in the archive. */
+  name: string;
+  record: ShownEntry | null;
+  file: ShownEntry | null;
+  redaction: RedactionRecord | null;
+}
 
 export interface ShownCapture {
   number: number;
   capture: ShownEntry;
   reading: ShownEntry | null;
-  stills: string[];
-  clips: string[];
+  stills: ShownItem[];
+  clips: ShownItem[];
   session: string | null;
   findings: ShownEntry[];
   reviews: ShownEntry[];
 }
 
+/** Gives the bytes of a member of the archive; null where there is none. */
+export type Fetcher = (name: string) => Promise<Blob | null>;
+
 export interface Day {
-  file: File;
   view: DayView;
+  pack: PackView | null;
   members: ShownMember[];
   captures: ShownCapture[];
   /** The file entry by its path under the data folder. */
   files: Map<string, ShownEntry>;
-  /** The still's own record by its path. */
-  stills: Map<string, ShownEntry>;
   /** What is said over everything where the file does not verify; null where it does. */
   warning: string | null;
   /** Whether a step found something wrong with this member of the archive. */
   isFaulty(name: string): boolean;
-  blob(path: string, type?: string): Blob | null;
+  has(name: string): boolean;
+  fetch: Fetcher;
 }
 
 export const textOf = (values: JsonObject, name: string): string | null => {
@@ -46,24 +61,63 @@ export const records = (view: DayView, kind: string): ShownEntry[] => view.recor
 const place = ({ values }: ShownEntry): string => `${values.source_entry}:${values.source_line}`;
 
 export function dayOf(
-  file: File, { members, day: view }: Contents, report: Report, warning: string | null,
+  { members, day: view, pack }: Contents, report: Report, warning: string | null, fetch: Fetcher,
 ): Day {
   const faulty = new Set(report.steps.flatMap(({ faults }) => faults.map(({ item }) => item)));
-  const places = new Map(members.map((member) => [member.name, member]));
+  const names = new Set(members.map(({ name }) => name));
+  const files = byPath(view.files);
   return {
-    file,
     view,
+    pack,
     members,
-    captures: capturesOf(view),
-    files: byPath(view.files),
-    stills: byPath(records(view, "still")),
+    captures: capturesOf(view, new Items(view, pack, files, names)),
+    files,
     warning,
     isFaulty: (name) => faulty.has(name),
-    blob(path, type = "application/octet-stream") {
-      const member = places.get(path);
-      return member === undefined ? null : file.slice(member.offset, member.offset + member.size, type);
-    },
+    has: (name) => names.has(name),
+    fetch,
   };
+}
+
+/** Which stills and clips of a capture are in the file. */
+class Items {
+  readonly #records: Map<string, ShownEntry>;
+  readonly #copies = new Map<number, { name: string; title: string; redaction: RedactionRecord }>();
+
+  constructor(
+    private readonly view: DayView, pack: PackView | null,
+    private readonly files: Map<string, ShownEntry>, names: Set<string>,
+  ) {
+    this.#records = byPath(records(view, "still"));
+    for (const redaction of pack?.redactions ?? []) {
+      const { entry, exhibit } = redaction;
+      const name = `data/redacted/exhibit-${exhibit}.png`;
+      if (names.has(name)) this.#copies.set(entry, { name, title: `exhibit ${exhibit}, redacted copy`, redaction });
+    }
+  }
+
+  of(paths: string[]): ShownItem[] {
+    return paths.map((path) => ({
+      title: path,
+      name: `data/${path}`,
+      record: this.#records.get(path) ?? null,
+      file: this.files.get(path) ?? null,
+      redaction: null,
+    }));
+  }
+
+  /** Redacted copies of a capture's stills: their paths stay closed, but the still's record says so. */
+  copiesFor(number: number): ShownItem[] {
+    const found: ShownItem[] = [];
+    for (const record of records(this.view, "still")) {
+      const { captures, source_entry: source } = record.values;
+      const copy = typeof source === "number" ? this.#copies.get(source) : undefined;
+      if (copy !== undefined && Array.isArray(captures) && captures.includes(number)) {
+        found.push({ ...copy, record, file: null });
+      }
+    }
+    return found;
+  }
 }
 
 function byPath(entries: ShownEntry[]): Map<string, ShownEntry> {
@@ -75,7 +129,7 @@ function byPath(entries: ShownEntry[]): Map<string, ShownEntry> {
   return found;
 }
 
-function capturesOf(view: DayView): ShownCapture[] {
+function capturesOf(view: DayView, items: Items): ShownCapture[] {
   const readings = new Map(records(view, "reading").map((reading) => [place(reading), reading]));
   const findings = findingsByCapture(view.findings);
   const reviews = groupBy(records(view, "review"), ({ values }) => textOf(values, "capture"));
@@ -86,8 +140,8 @@ function capturesOf(view: DayView): ShownCapture[] {
       number,
       capture,
       reading: readings.get(place(capture)) ?? null,
-      stills: list(own(values, "stills")),
-      clips: list(own(values, "clips")),
+      stills: [...items.of(list(own(values, "stills"))), ...items.copiesFor(number)],
+      clips: items.of(list(own(values, "clips"))),
       session: textOf(values, "session"),
       findings: findings.get(number) ?? [],
       reviews: reviews.get(textOf(values, "capture") ?? "") ?? [],

@@ -5,6 +5,8 @@ import type { Choices, Contents, News, Order } from "../engine/messages.ts";
 import type { Report } from "../verifying/report.ts";
 
 export interface Listener {
+  /** An encrypted pack; `failure` says why the passphrase given last did not open it. */
+  onLocked(failure: string | null): void;
   onStep(number: number): void;
   onBytes(done: number): void;
   onContents(contents: Contents): void;
@@ -19,6 +21,8 @@ let engineUrl: string | null = null;
 export class Examination {
   readonly #verifier: Worker;
   readonly #digester: Worker;
+  readonly #wanted = new Map<number, (blob: Blob | null) => void>();
+  #tickets = 0;
 
   constructor(readonly file: File, choices: Choices, private readonly listener: Listener) {
     this.#verifier = this.#begin();
@@ -29,6 +33,17 @@ export class Examination {
 
   judge(choices: Choices): void {
     this.#send(this.#verifier, { task: "judge", choices });
+  }
+
+  unlock(passphrase: string, choices: Choices): void {
+    this.#send(this.#verifier, { task: "unlock", passphrase, choices });
+  }
+
+  /** The bytes of a member of the archive, null where there is none. */
+  fetch(name: string): Promise<Blob | null> {
+    const ticket = ++this.#tickets;
+    this.#send(this.#verifier, { task: "member", ticket, name });
+    return new Promise((resolve) => this.#wanted.set(ticket, resolve));
   }
 
   stop(): void {
@@ -51,13 +66,28 @@ export class Examination {
   }
 
   #tell(news: News, worker: Worker): void {
-    if (news.news === "step") this.listener.onStep(news.number);
-    else if (news.news === "bytes" && worker === this.#verifier) this.listener.onBytes(news.done);
-    else if (news.news === "contents") this.listener.onContents(news.contents);
-    else if (news.news === "report") this.listener.onReport(news.report);
-    else if (news.news === "digest") {
-      this.listener.onDigest(news.sha256);
-      worker.terminate();
-    } else if (news.news === "defect") this.listener.onDefect(news.message);
+    const { listener } = this;
+    switch (news.news) {
+      case "step":
+        return listener.onStep(news.number);
+      case "bytes":
+        return worker === this.#verifier ? listener.onBytes(news.done) : undefined;
+      case "locked":
+        return listener.onLocked(news.failure);
+      case "contents":
+        return listener.onContents(news.contents);
+      case "report":
+        return listener.onReport(news.report);
+      case "member":
+        this.#wanted.get(news.ticket)?.(news.blob);
+        this.#wanted.delete(news.ticket);
+        return;
+      case "digest":
+        listener.onDigest(news.sha256);
+        worker.terminate();
+        return;
+      case "defect":
+        return listener.onDefect(news.message);
+    }
   }
 }

@@ -56,7 +56,7 @@ export function filesView(day: Day): HTMLElement {
     render: (page) => table("Files", ["Name", "Kind", "From", "Size", "SHA-256 as sealed", "Copy"],
       page.map((row) => [
         nameCell(row), row.kind, row.origin, size(row.bytes),
-        el("span", { class: "digits" }, row.sha256), saveButton(day, row.name, ""),
+        el("span", { class: "digits" }, row.sha256), saveButton(day, row.name),
       ])),
   });
 }

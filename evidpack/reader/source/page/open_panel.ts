@@ -1,8 +1,9 @@
 // Where a file is opened and certificates are given.
 
 import type { Choices } from "../engine/messages.ts";
-import { type AnchorsPanel, anchorsPanel } from "./anchors_panel.ts";
 import { el, freshId, shown } from "./dom.ts";
+import { type GivenField, givenField } from "./given_field.ts";
+import { anchorKind, revocationKind, tokenKind } from "./given_kinds.ts";
 
 export interface OpenPanel {
   element: HTMLElement;
@@ -17,14 +18,12 @@ interface Wishes {
 }
 
 export function openPanel({ onFile, onChoices }: Wishes): OpenPanel {
-  const signers = anchorsPanel({
-    title: "Authority for signers",
-    about: "The certificate of the authority that vouches for whoever sealed the file.",
-  }, onChoices);
-  const stampers = anchorsPanel({
-    title: "Authority for time stamps",
-    about: "The root certificate of the time-stamp authority, where the file carries a time stamp.",
-  }, onChoices);
+  const signers = givenField(anchorKind("Authority for signers",
+    "The certificate of the authority that vouches for whoever sealed the file, or made the pack."), onChoices);
+  const stampers = givenField(anchorKind("Authority for time stamps",
+    "The root certificate of the time-stamp authority, where the file carries a time stamp."), onChoices);
+  const lists = givenField(revocationKind, onChoices);
+  const token = givenField(tokenKind, onChoices);
   const claimed = el("input", { type: "checkbox", id: freshId(), change: onChoices });
   const summary = el("summary", { hidden: true });
   const element = el(
@@ -33,27 +32,33 @@ export function openPanel({ onFile, onChoices }: Wishes): OpenPanel {
       el("h2", {}, "1. The file"),
       dropZone(onFile),
       el("p", { class: "quiet" },
-        "A bundle is one file that ends in .zip. It is read here, piece by piece, and goes nowhere.")),
+        "A bundle or a pack is one file that ends in .zip. It is read here, piece by piece, and goes nowhere. "
+        + "An encrypted pack is opened here too; the page asks for its passphrase.")),
     el("div", {},
       el("h2", {}, "2. Whom you trust"),
       el("p", {}, "Without these, the page can tell whether the file is intact, but not who sealed it "
         + "or when. Get them by another way than the file: from the unit, or from the authority. Never "
         + "from inside the file."),
       el("div", { class: "pair" }, signers.element, stampers.element),
+      el("details", { class: "more" },
+        el("summary", {}, "More that you may bring: revocation lists, a time stamp kept apart"),
+        el("div", { class: "pair" }, lists.element, token.element)),
       el("p", { class: "option" }, claimed,
-        el("label", { for: claimed.id }, "Accept the time as claimed by the sealer, where no time is "
+        el("label", { for: claimed.id }, "Accept the time as claimed by whoever signed, where no time is "
           + "established. The result will say so.")))),
   );
   return {
     element,
     choices: () => ({
-      anchors: signers.certificates().map(({ raw }) => raw),
-      tsaAnchors: stampers.certificates().map(({ raw }) => raw),
+      anchors: signers.held().map(({ raw }) => raw),
+      tsaAnchors: stampers.held().map(({ raw }) => raw),
+      revocationLists: lists.held().map(({ raw }) => raw),
+      timeStamp: token.held()[0] ?? null,
       acceptClaimedTime: claimed.checked,
       verifiedAt: new Date().toISOString(),
     }),
     settle(fileName, wanting) {
-      const given = (panel: AnchorsPanel): string => String(panel.certificates().length || "none");
+      const given = <T>(field: GivenField<T>): string => String(field.held().length || "none");
       summary.textContent = `Another file, other certificates (now: ${shown(fileName)}; for signers `
         + `${given(signers)}, for time stamps ${given(stampers)})`;
       summary.hidden = false;
@@ -74,8 +79,8 @@ function dropZone(onFile: (file: File) => void): HTMLElement {
   const zone = el(
     "div", { class: "drop" },
     picker,
-    el("p", {}, "Drop a bundle here"),
-    el("p", {}, el("label", { for: picker.id, class: "button strong" }, "Choose a bundle")),
+    el("p", {}, "Drop a bundle or a pack here"),
+    el("p", {}, el("label", { for: picker.id, class: "button strong" }, "Choose a file")),
   );
   // The whole window takes a drop, so that a near miss does not leave the page for the file.
   window.addEventListener("dragover", (event) => {

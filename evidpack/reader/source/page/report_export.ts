@@ -1,10 +1,11 @@
 // The report to keep: as JSON for machines, and as one HTML page without scripts for people.
 
 import { NOT_PROVED, type Report, reportJson, STEP_TITLES, verdictOf } from "../verifying/report.ts";
+import { placeOf } from "../refusal.ts";
 import { el, save, shown } from "./dom.ts";
 import { whatFailed } from "./result_view.ts";
 import type { Self } from "./self.ts";
-import { CAUTIONS, HEADLINES, SENTENCES, stepWords } from "./words.ts";
+import { CAUTIONS, CLAIMED, HEADLINES, SENTENCES, stepWords } from "./words.ts";
 
 /** Buttons that save or print; they wait for the digest of the whole file. */
 export function exportPanel(report: () => Report, self: Self): HTMLElement {
@@ -50,8 +51,8 @@ ${row("Signer known", `${signer.outcome}: ${signer.sentence}`)}
 ${row("Time established", `${time.outcome}: ${time.sentence}`)}</table>`).join("");
   const steps = report.steps.map((step) => {
     const words = stepWords(step.number, "FILE", report.reference ?? "FOLDER");
-    const faults = step.faults.map(({ item, message, expected, observed }) =>
-      `${item}: ${message}${expected === null ? "" : ` (expected ${expected}; found ${observed})`}`);
+    const faults = step.faults.map((fault) => `${placeOf(fault)}: ${fault.message}`
+      + (fault.expected === null ? "" : ` (expected ${fault.expected}; found ${fault.observed})`));
     return `<section><h3>${step.number} ${STEP_TITLES[step.number]}: ${step.outcome}</h3>
 <p>${escape(words.question)} ${escape(step.examined)}.</p>${faults.length ? list(faults) : ""}
 ${step.next === null ? "" : `<p>What to do: ${escape(step.next)}</p>`}
@@ -70,7 +71,7 @@ pre{white-space:pre-wrap}section{break-inside:avoid}</style></head><body>
 <table>
 ${row("File", report.fileName)}${row("Size", `${report.size} bytes`)}${row("SHA-256 of the file", report.sha256)}
 ${row("Day reference", report.reference)}${row("SHA-256 of the seal statement", report.statementSha256)}
-${row("Sealing time as claimed", report.claimedTime)}${row("Examined", `${report.verifiedAt} by the clock of the computer used`)}
+${report.claimedTimes.map(([whose, time]) => row(CLAIMED[whose], time)).join("")}${row("Examined", `${report.verifiedAt} by the clock of the computer used`)}
 ${row("Examined with", `evidpack reader ${self.version}, SHA-256 ${self.sha256}`)}</table>
 ${answers}
 <h2>Steps</h2>

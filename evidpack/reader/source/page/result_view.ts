@@ -3,12 +3,12 @@
 import {
   type Answer, NOT_PROVED, type Report, type Step, STEP_TITLES, verdictOf,
 } from "../verifying/report.ts";
-import type { Fault } from "../refusal.ts";
+import { type Fault, placeOf } from "../refusal.ts";
 import { el, freshId, shown } from "./dom.ts";
 import { size } from "./format.ts";
 import { sign, signOf } from "./marks.ts";
 import { facts } from "./table.ts";
-import { CAUTIONS, HEADLINES, SENTENCES, stepWords } from "./words.ts";
+import { CAUTIONS, CLAIMED, HEADLINES, SENTENCES, stepWords } from "./words.ts";
 
 const MAX_FAULTS_SHOWN = 50;
 const YES: Record<string, string> = { holds: "Yes", fails: "No" };
@@ -37,7 +37,7 @@ export function whatFailed(report: Report): string {
   const [fault] = failing.flatMap(({ faults }) => faults);
   const more = failing.reduce((sum, { faults }) => sum + faults.length, 0) - 1;
   const rest = more > 0 ? ` And ${more} more.` : "";
-  const first = fault === undefined ? "" : ` ${shown(fault.item)}: ${shown(fault.message)}.`;
+  const first = fault === undefined ? "" : ` ${shown(placeOf(fault))}: ${shown(fault.message)}.`;
   return `${names.charAt(0).toUpperCase()}${names.slice(1)} ${failing.length > 1 ? "fail" : "fails"}.${first}${rest}`;
 }
 
@@ -105,9 +105,10 @@ function stepItem(step: Step, report: Report): HTMLElement {
 function faultList(faults: Fault[]): HTMLElement {
   const more = faults.length - MAX_FAULTS_SHOWN;
   return el("ul", { class: "faults" },
-    ...faults.slice(0, MAX_FAULTS_SHOWN).map(({ item, message, expected, observed }) => el("li", {},
-      el("strong", {}, shown(item)), `: ${shown(message)}`,
-      expected !== null && facts([["Expected", shown(expected)], ["Found", shown(observed ?? "")]]))),
+    ...faults.slice(0, MAX_FAULTS_SHOWN).map((fault) => el("li", {},
+      el("strong", {}, shown(placeOf(fault))), `: ${shown(fault.message)}`,
+      fault.expected !== null
+        && facts([["Expected", shown(fault.expected)], ["Found", shown(fault.observed ?? "")]]))),
     more > 0 && el("li", {}, `and ${more} more, in the saved report`));
 }
 
@@ -141,7 +142,7 @@ function fileFacts(report: Report): HTMLElement {
     ["SHA-256 of the file", el("span", { class: "digits", "data-digest": "" }, report.sha256 ?? "being computed …")],
     ["Day reference", report.reference ?? "not readable"],
     ["SHA-256 of the seal statement", report.statementSha256 === null ? null : digits(report.statementSha256)],
-    ["Sealing time as claimed", report.claimedTime],
+    ...report.claimedTimes.map(([whose, time]): [string, string | null] => [CLAIMED[whose], time]),
     ["Examined", `${report.verifiedAt} by this computer's clock`],
   ]);
 }

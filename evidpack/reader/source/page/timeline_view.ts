@@ -71,10 +71,11 @@ function momentsOf(day: Day, report: Report): { moments: Moment[]; without: numb
   for (const one of records(day.view, "deletion")) add("Other", one, "time", `images deleted: ${text(one, "reason")}`);
   for (const one of records(day.view, "report")) add("Other", one, "signed", "report signed");
   for (const one of records(day.view, "event")) add("Other", one, "time", text(one, "event"));
-  const sealed = clockOf(report.claimedTime ?? undefined);
-  if (sealed !== null && sealed.instant !== null) {
-    moments.push({ lane: "Seal", at: sealed.instant, shown: timeText(report.claimedTime ?? undefined),
-      what: "sealed, as claimed", entry: "" });
+  for (const [whose, time] of report.claimedTimes) {
+    const clock = clockOf(time ?? undefined);
+    if (clock === null || clock.instant === null) continue;
+    const what = whose === "sealer" ? "sealed, as claimed" : "this pack made, as claimed";
+    moments.push({ lane: "Seal", at: clock.instant, shown: timeText(time ?? undefined), what, entry: "" });
   }
   return { moments, without };
 }

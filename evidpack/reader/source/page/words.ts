@@ -27,6 +27,11 @@ export const HEADLINES: Record<Verdict, string> = {
   "intact, but signer or time not established": "Intact, but signer or time not established",
 };
 
+/** What the time is called that the statement of each claims. */
+export const CLAIMED: Record<string, string> = {
+  sealer: "Sealing time as claimed", discloser: "Disclosure time as claimed",
+};
+
 const CHAIN = `python3 - <<'END'
 import hashlib
 def H(*parts): return hashlib.sha256(b"".join(parts)).digest()
@@ -146,7 +151,7 @@ export const CAUTIONS: readonly string[] = [
   "Default limits are examples of a stated edition, to be confirmed locally.",
   "Disclosure decisions are the prosecutor's.",
   "A bundle holds everyone's data of the day: it is for the unit and the prosecutor only.",
-  "Revocation of certificates is not checked by this page; the command line can (--crl).",
+  "Revocation of certificates is checked only where you give the authorities' lists.",
   "Whoever holds the signing key and its passphrase can sign in that name.",
   "This page is only as honest as the file it came in. Compare the digest below with the one that "
   + "the makers publish or that evidpack printed when it wrote the page.",

@@ -3,7 +3,7 @@
 import * as limits from "../limits.ts";
 import { Refusal } from "../refusal.ts";
 import { bytesInAscii, hex, same, textOf, utf8 } from "../text.ts";
-import { parseStrictly } from "./json_text.ts";
+import { notExact, parseStrictly, tooDeep } from "./json_text.ts";
 
 export type JsonValue =
   | null | boolean | number | string | JsonValue[] | { [name: string]: JsonValue };
@@ -36,7 +36,7 @@ export function parseCanonical(data: Uint8Array, path: string, line: number | nu
   } catch {
     return parseStrictly(text, path, line);
   }
-  requireWithinLimits(value, 0, path, line);
+  requireWithinLimits(value, 0, { text, path, line });
   const written = canonicalText(value);
   if (written === text) return value;
   parseStrictly(text, path, line);
@@ -75,31 +75,29 @@ function requireText(data: Uint8Array, path: string, line: number | null): strin
 }
 
 /** Depth, numbers that are not exact everywhere, and lone surrogates. */
-function requireWithinLimits(
-  value: JsonValue, depth: number, path: string, line: number | null,
-): void {
-  if (typeof value === "string") return requireWhole(value, path, line);
-  if (typeof value === "number") return requireExact(value, path, line);
+function requireWithinLimits(value: JsonValue, depth: number, source: Source): void {
+  if (typeof value === "string") return requireWhole(value, source);
+  if (typeof value === "number") return requireExact(value, source);
   if (typeof value !== "object" || value === null) return;
-  if (depth === limits.MAX_JSON_DEPTH) {
-    throw new Refusal("arrays and objects stand too deep within each other", {
-      path,
-      line,
-      expected: `at most ${limits.MAX_JSON_DEPTH} levels`,
-      observed: `more than ${limits.MAX_JSON_DEPTH}`,
-    });
-  }
+  if (depth === limits.MAX_JSON_DEPTH) throw tooDeep(source.path, source.line);
   if (Array.isArray(value)) {
-    for (const member of value) requireWithinLimits(member, depth + 1, path, line);
+    for (const member of value) requireWithinLimits(member, depth + 1, source);
     return;
   }
   for (const name of Object.keys(value)) {
-    requireWhole(name, path, line);
-    requireWithinLimits(value[name], depth + 1, path, line);
+    requireWhole(name, source);
+    requireWithinLimits(value[name], depth + 1, source);
   }
 }
 
-function requireWhole(text: string, path: string, line: number | null): void {
+/** The text that a value was read from, and where it stands. */
+interface Source {
+  text: string;
+  path: string;
+  line: number | null;
+}
+
+function requireWhole(text: string, { path, line }: Source): void {
   if (/\p{Cs}/u.test(text)) {
     throw new Refusal("a text holds a lone surrogate", {
       path, line, expected: "characters that UTF-8 can carry", observed: "half of a UTF-16 pair",
@@ -107,22 +105,11 @@ function requireWhole(text: string, path: string, line: number | null): void {
   }
 }
 
-function requireExact(value: number, path: string, line: number | null): void {
-  if (!Number.isFinite(value)) {
-    throw new Refusal("a number is too large", {
-      path,
-      line,
-      expected: "one that a 64-bit floating-point number can hold",
-      observed: String(value),
-    });
-  }
+function requireExact(value: number, { text, path, line }: Source): void {
+  // Only the text tells a whole number from one with an exponent once both are infinite.
+  if (!Number.isFinite(value)) parseStrictly(text, path, line);
   // From 10^21 on, RFC 8785 writes an exponent, so that nobody takes all digits for exact.
   if (Number.isInteger(value) && Math.abs(value) > limits.MAX_SAFE_INTEGER && Math.abs(value) < 1e21) {
-    throw new Refusal("a whole number is too large to be exact everywhere", {
-      path,
-      line,
-      expected: `at most ${limits.MAX_SAFE_INTEGER} either side of 0`,
-      observed: String(value),
-    });
+    throw notExact(String(value), path, line);
   }
 }

@@ -13,6 +13,7 @@ export const LEAF = new Uint8Array([0]);
 export const NODE = new Uint8Array([1]);
 export const LINK = new Uint8Array([2]);
 export const FIELD = new Uint8Array([3]);
+export const TILE = new Uint8Array([4]);
 
 export type Salter = (message: Uint8Array) => Uint8Array;
 
@@ -48,6 +49,11 @@ export class Digester {
   /** SHA-256(0x03 ‖ salt ‖ JCS([name, value])); `committed` is that canonical text. */
   commitment(salt: Uint8Array, committed: string): Uint8Array {
     return this.of(FIELD, salt, utf8(committed));
+  }
+
+  /** SHA-256(0x04 ‖ salt ‖ tile bytes). */
+  tile(salt: Uint8Array, tile: Uint8Array): Uint8Array {
+    return this.of(TILE, salt, tile);
   }
 
   /** A function from message to salt: the first 16 bytes of HMAC-SHA256(key, message). */

@@ -47,9 +47,9 @@ export function parseEntry(line: Uint8Array, path: string, number: number): Entr
       ...place, expected: ENTRY_KINDS.join(", "), observed: shape(kind),
     });
   }
-  if (!isObject(fields)) {
-    throw new Refusal(`"fields" of entry ${number} is not an object`, {
-      ...place, expected: "an object of names and commitments", observed: shape(fields),
+  if (!isObject(fields) || !Object.keys(fields).length) {
+    throw new Refusal(`entry ${number} has no fields`, {
+      ...place, expected: "an object of at least one name and its commitment", observed: shape(fields),
     });
   }
   for (const name of Object.keys(fields)) {
@@ -83,6 +83,9 @@ export function parseOpening(line: Uint8Array, path: string, number: number): Op
 export function requireSameEntry(
   digester: Digester, entry: Entry, line: string, opening: Opening, path: string, number: number,
 ): void {
+  if (!Object.keys(opening.values).length) {
+    throw new Refusal("an entry has no fields", { path, expected: "at least one", observed: "none" });
+  }
   const rebuilt = entryLine(digester, entry.kind, opening);
   if (rebuilt.line === line) return;
   const names = new Set([...Object.keys(entry.fields), ...Object.keys(rebuilt.fields)]);

@@ -1,6 +1,7 @@
 // Why a JSON text is refused: a plain parser that JavaScript's own is compared with. It is asked
 // only once a text has turned out not to be in canonical form, to give the reason.
 
+import { MAX_JSON_DEPTH, MAX_SAFE_INTEGER } from "../limits.ts";
 import { Refusal } from "../refusal.ts";
 import { begin, inAscii } from "../text.ts";
 import type { JsonObject, JsonValue } from "./canonical.ts";
@@ -20,8 +21,26 @@ export function parseStrictly(text: string, path: string, line: number | null): 
   return value;
 }
 
+/** Deeper than the format allows; asked while reading, so that no depth exhausts the stack. */
+export function tooDeep(path: string, line: number | null): Refusal {
+  return new Refusal("arrays and objects stand too deep within each other", {
+    path,
+    line,
+    expected: `at most ${MAX_JSON_DEPTH} levels`,
+    observed: `more than ${MAX_JSON_DEPTH}`,
+  });
+}
+
+/** A whole number that another reader may round. */
+export function notExact(observed: string, path: string, line: number | null): Refusal {
+  return new Refusal("a whole number is too large to be exact everywhere", {
+    path, line, expected: `at most ${MAX_SAFE_INTEGER} either side of 0`, observed: begin(observed, 40),
+  });
+}
+
 class Parser {
   #at = 0;
+  #depth = 0;
 
   constructor(
     private readonly text: string,
@@ -32,11 +51,17 @@ class Parser {
   value(): JsonValue {
     this.#take(SPACE);
     const next = this.text[this.#at];
-    if (next === "{") return this.#object();
-    if (next === "[") return this.#array();
+    if (next === "{" || next === "[") {
+      if (this.#depth++ === MAX_JSON_DEPTH) throw tooDeep(this.path, this.line);
+      const value = next === "{" ? this.#object() : this.#array();
+      this.#depth--;
+      return value;
+    }
     const constant = this.#take(CONSTANT);
     if (constant) throw this.#notFinite(constant);
-    const token = this.#take(TEXT) || this.#take(NUMBER) || this.#take(WORD);
+    const number = this.#take(NUMBER);
+    if (number) return this.#number(number);
+    const token = this.#take(TEXT) || this.#take(WORD);
     if (!token) throw this.#wrong();
     return JSON.parse(token) as JsonValue;
   }
@@ -90,6 +115,18 @@ class Parser {
     const found = pattern.exec(this.text)?.[0] ?? "";
     this.#at += found.length;
     return found;
+  }
+
+  #number(token: string): number {
+    const value = Number(token);
+    if (Number.isFinite(value)) return value;
+    if (/^-?\d+$/.test(token)) throw notExact(token, this.path, this.line);
+    throw new Refusal("a number is too large", {
+      path: this.path,
+      line: this.line,
+      expected: "one that a 64-bit floating-point number can hold",
+      observed: begin(token, 40),
+    });
   }
 
   #notFinite(observed: string): Refusal {

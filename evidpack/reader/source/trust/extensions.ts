@@ -11,6 +11,11 @@ export const UNDERSTOOD = new Set([
   "2.5.29.14", "2.5.29.17", "2.5.29.18", "2.5.29.30", "2.5.29.31", "2.5.29.32", "2.5.29.35",
   "2.5.29.36", "2.5.29.46", "2.5.29.54", "1.3.6.1.5.5.7.1.1",
 ]);
+// The library of the command line refuses any other critical one in an authority's certificate.
+export const UNDERSTOOD_IN_AUTHORITIES = new Set([
+  KEY_USAGE, BASIC_CONSTRAINTS, EXTENDED_KEY_USAGE, "2.5.29.17", "2.5.29.30",
+]);
+const MAX_DEPTH = 32;
 // The others are sequences.
 const OTHER_TAGS: Record<string, number> = {
   [KEY_USAGE]: der.BIT_STRING, "2.5.29.14": der.OCTET_STRING, "2.5.29.54": der.INTEGER,
@@ -43,13 +48,18 @@ export const NO_EXTENSIONS: { known: Extensions; list: Extension[] } = {
   list: [],
 };
 
-export function readExtensions(held: der.Element): { known: Extensions; list: Extension[] } {
-  const holder = der.only(held.content);
+/** A list of extensions, each of another kind. */
+export function readList(holder: der.Element): Extension[] {
   if (holder.tag !== der.SEQUENCE) throw new der.DerError("extensions that are no sequence");
   const list = der.split(holder.content).map(readOne);
   if (new Set(list.map(({ kind }) => kind)).size !== list.length) {
     throw new der.DerError("the same extension twice");
   }
+  return list;
+}
+
+export function readExtensions(held: der.Element): { known: Extensions; list: Extension[] } {
+  const list = readList(der.only(held.content));
   const known: Extensions = { ...NO_EXTENSIONS.known };
   for (const { kind, critical, value } of list) {
     if (UNDERSTOOD.has(kind)) requireWellFormed(der.only(value), OTHER_TAGS[kind] ?? der.SEQUENCE);
@@ -68,10 +78,12 @@ export function readExtensions(held: der.Element): { known: Extensions; list: Ex
 /** The value of a known extension has the right tag and is DER throughout. */
 function requireWellFormed(element: der.Element, tag: number): void {
   if (element.tag !== tag) throw new der.DerError("an extension of another form");
-  const whole = (one: der.Element): void => {
-    if (one.tag & 0x20) der.split(one.content).forEach(whole);
-  };
-  whole(element);
+  requireWhole(element, 0);
+}
+
+function requireWhole(element: der.Element, depth: number): void {
+  if (depth > MAX_DEPTH) throw new der.DerError("an extension that is nested too deep");
+  if (element.tag & 0x20) for (const one of der.split(element.content)) requireWhole(one, depth + 1);
 }
 
 function readOne(element: der.Element): Extension {

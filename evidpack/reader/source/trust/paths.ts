@@ -10,7 +10,7 @@ import { Refusal } from "../refusal.ts";
 import { same } from "../text.ts";
 import { ACCEPTED_DIGESTS, certificateAlgorithm } from "./algorithms.ts";
 import { type Certificate, nameOf, sameCertificate } from "./certificates.ts";
-import { UNDERSTOOD } from "./extensions.ts";
+import { UNDERSTOOD, UNDERSTOOD_IN_AUTHORITIES } from "./extensions.ts";
 import { requireKeyStrength, signatureHolds } from "./keys.ts";
 import { quotedName } from "./names.ts";
 import { requireSecondReading } from "./second_reader.ts";
@@ -70,7 +70,7 @@ class Search {
     try {
       const current = path.at(-1)!;
       requireValidity(current, this.at);
-      requireUnderstood(current);
+      requireUnderstood(current, path.length > 1);
       if (path.length > 1 && this.anchors.some((one) => sameCertificate(one, current))) return path;
       if (path.length > MAX_INTERMEDIATES + 1) throw tooLong(current);
       return await this.#upFrom(path, current);
@@ -173,9 +173,10 @@ function requireValidity(certificate: Certificate, at: number): void {
   });
 }
 
-function requireUnderstood(certificate: Certificate): void {
+function requireUnderstood(certificate: Certificate, authority: boolean): void {
+  const understood = authority ? UNDERSTOOD_IN_AUTHORITIES : UNDERSTOOD;
   for (const { kind, critical } of certificate.all) {
-    if (!critical || UNDERSTOOD.has(kind)) continue;
+    if (!critical || understood.has(kind)) continue;
     throw new Refusal(
       `the certificate of ${nameOf(certificate)} has a critical extension that is not understood`,
       { expected: "critical extensions of RFC 5280 alone", observed: kind },

@@ -69,16 +69,20 @@ export interface Report {
   size: number;
   /** SHA-256 of the whole file; null until it has been computed. */
   sha256: string | null;
-  kind: "bundle" | "unreadable";
+  kind: "bundle" | "pack" | "unreadable";
   reference: string | null;
   statementSha256: string | null;
-  claimedTime: string | null;
+  /** Of a pack: the seal statement that it comes from. */
+  originSha256: string | null;
+  /** The time that each statement claims, by whose it is; null where it cannot be read. */
+  claimedTimes: [string, string | null][];
   verifiedAt: string;
   steps: Step[];
   /** By whose they are: the sealer, and in a pack the discloser too. */
   answers: Record<string, Answers>;
   certificates: NamedCertificate[];
   acceptClaimedTime: boolean;
+  revocationChecked: boolean;
 }
 
 export function step(number: number, outcome: Outcome, examined: string): Step {
@@ -118,6 +122,7 @@ export function reportJson(report: Report): Record<string, unknown> {
     kind: report.kind,
     reference: report.reference,
     statement_sha256: report.statementSha256,
+    origin_sha256: report.originSha256,
     verified_at: report.verifiedAt,
     verdict,
     exit_code: exitCode(verdict),
@@ -134,13 +139,14 @@ export function reportJson(report: Report): Record<string, unknown> {
       valid_from: one.validFrom,
       valid_until: one.validUntil,
     })),
-    revocation_checked: false,
+    revocation_checked: report.revocationChecked,
     steps: report.steps.map((one) => ({
       step: one.number,
       title: STEP_TITLES[one.number],
       outcome: one.outcome,
       examined: one.examined,
-      faults: one.faults,
+      faults: one.faults.map(({ item, line, offset, message, expected, observed }) =>
+        ({ item, line: line ?? null, offset: offset ?? null, message, expected, observed })),
       next: one.next,
     })),
     not_proved: NOT_PROVED,

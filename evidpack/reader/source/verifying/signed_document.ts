@@ -2,6 +2,7 @@
 
 import type { Moment } from "../moment.ts";
 import type { Certificate } from "../trust/certificates.ts";
+import type { RevocationList } from "../trust/revocation_lists.ts";
 
 /** What a statement claims is null where the statement cannot be read. */
 export interface SignedDocument {
@@ -17,8 +18,9 @@ export interface SignedDocument {
   timeStampRequired: boolean;
 }
 
-/** The certificates that the person at the screen brought. */
+/** The certificates and revocation lists that the person at the screen brought. */
 export interface Trust {
   anchors: Certificate[];
   tsaAnchors: Certificate[];
+  revocationLists: RevocationList[];
 }

@@ -1,10 +1,10 @@
 // Step 1: the container can be read in one way only.
 
 import type { Archive } from "../container/archive.ts";
-import { readArchive } from "../container/zip_reader.ts";
 import * as layout from "../layout.ts";
 import { MAX_STATEMENT_BYTES } from "../limits.ts";
-import { faultFrom, Refusal } from "../refusal.ts";
+import { NEWER_READER } from "../proof/statement.ts";
+import { type Fault, faultFrom, Refusal } from "../refusal.ts";
 import { compareText } from "../text.ts";
 import { type Step, step } from "./report.ts";
 
@@ -12,41 +12,36 @@ export const ASK_AGAIN =
   "Keep this file as it is, and ask whoever gave it to you for it again, from where it was first " +
   "kept; compare the digests of the two.";
 
-export interface Opened {
-  archive: Archive;
-  statementBytes: Uint8Array;
-  step: Step;
+/** What to do about faults: a newer format is no sign that anything was changed. */
+export const nextAfter = (faults: Fault[]): string =>
+  faults.some(({ hint }) => hint === NEWER_READER) ? NEWER_READER : ASK_AGAIN;
+
+/** Step 1 of a file that cannot be read in one way only, or not be decrypted. */
+export function unreadable(error: unknown, path: string): Step {
+  const fault = faultFrom(error, path);
+  const hint = error instanceof Refusal && error.hint !== null ? `${error.hint} ` : "";
+  return {
+    ...step(1, "fails", "the file cannot be read in one way only, so nothing in it was examined"),
+    faults: [fault],
+    next: hint + ASK_AGAIN,
+  };
 }
 
-/** The archive and its statement's bytes. A failed step is returned alone. */
-export function openContainer(file: Blob, path: string): Opened | Step {
+/** Step 1 of an archive that the strict reader has read. */
+export function oneReading(archive: Archive): Step {
+  const bytes = archive.members.reduce((sum, member) => sum + member.size, 0);
+  return step(1, "holds", `${archive.members.length} members, ${bytes} bytes, one reading only`);
+}
+
+/** The statement's bytes of a bundle. A failed step is returned alone. */
+export function openBundle(archive: Archive): { statementBytes: Uint8Array; step: Step } | Step {
   try {
-    const archive = readArchive(file, path);
-    refusePack(archive);
     requireOrder(archive);
     const statementBytes = archive.read(layout.STATEMENT, MAX_STATEMENT_BYTES);
-    const bytes = archive.members.reduce((sum, member) => sum + member.size, 0);
-    const examined = `${archive.members.length} members, ${bytes} bytes, one reading only`;
-    return { archive, statementBytes, step: step(1, "holds", examined) };
+    return { statementBytes, step: oneReading(archive) };
   } catch (error) {
-    return {
-      ...step(
-        1, "fails", "the file cannot be read in one way only, so nothing in it was examined",
-      ),
-      faults: [faultFrom(error, path)],
-      next: ASK_AGAIN,
-    };
+    return { ...unreadable(error, archive.source.path), next: ASK_AGAIN };
   }
-}
-
-/** A pack has another layout, and steps of its own. */
-function refusePack(archive: Archive): void {
-  if (archive.has(layout.STATEMENT) || !archive.has(layout.DISCLOSURE_STATEMENT)) return;
-  throw new Refusal("this looks like a pack, and this edition of the reader verifies bundles only", {
-    path: archive.source.path,
-    expected: layout.STATEMENT,
-    observed: layout.DISCLOSURE_STATEMENT,
-  });
 }
 
 /** Payload by name, then the other files in the order of the format: one archive for one day. */

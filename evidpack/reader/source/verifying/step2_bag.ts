@@ -4,7 +4,7 @@ import type { Archive } from "../container/archive.ts";
 import { checkBag, type Digests } from "../container/bag.ts";
 import { hashMembers } from "../container/hashing.ts";
 import { type Step, step } from "./report.ts";
-import { ASK_AGAIN } from "./step1_container.ts";
+import { nextAfter } from "./step1_container.ts";
 
 export async function examineBag(
   archive: Archive, onBytes: (count: number) => void,
@@ -14,5 +14,5 @@ export async function examineBag(
   const examined =
     `${digests.size} files against the manifests (RFC 8493), every file listed once`;
   if (!faults.length) return { digests, step: step(2, "holds", examined) };
-  return { digests, step: { ...step(2, "fails", examined), faults, next: ASK_AGAIN } };
+  return { digests, step: { ...step(2, "fails", examined), faults, next: nextAfter(faults) } };
 }

@@ -16,7 +16,7 @@ import { hex, same, textOf } from "../text.ts";
 import { linesOf } from "./ledger_lines.ts";
 import { type Step, step } from "./report.ts";
 import { type SealedFile, sealedFile } from "./sealed_file.ts";
-import { ASK_AGAIN } from "./step1_container.ts";
+import { nextAfter } from "./step1_container.ts";
 
 const MAX_FAULTS = 1_000;
 
@@ -65,7 +65,7 @@ export async function examineLedger(
     ? "the ledger is not the one that was signed"
     : `${walk?.entries ?? 0} entries give the chain head and the tree root that were signed`;
   const outcome = faults.length ? "fails" : "holds";
-  const next = faults.length ? ASK_AGAIN : null;
+  const next = faults.length ? nextAfter(faults) : null;
   return { statement, walk, step: { ...step(3, outcome, examined), faults, next } };
 }
 

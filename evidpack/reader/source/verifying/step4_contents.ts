@@ -8,7 +8,7 @@ import type { SealStatement } from "../proof/statement.ts";
 import type { Fault } from "../refusal.ts";
 import { compareText, hex, same } from "../text.ts";
 import { type Step, step } from "./report.ts";
-import { ASK_AGAIN } from "./step1_container.ts";
+import { nextAfter } from "./step1_container.ts";
 import type { LedgerWalk } from "./step3_ledger.ts";
 
 export function examineContents(
@@ -26,7 +26,7 @@ export function examineContents(
   const examined =
     `${walk.files.size} files and ${walk.entries} entries opened against what was committed`;
   if (!faults.length) return step(4, "holds", examined);
-  return { ...step(4, "fails", examined), faults, next: ASK_AGAIN };
+  return { ...step(4, "fails", examined), faults, next: nextAfter(faults) };
 }
 
 function compareFiles(archive: Archive, walk: LedgerWalk, digests: Digests): Fault[] {

@@ -21,7 +21,9 @@ export async function examineSignature(
       signature = parseSignature(document.signature, item);
       await requireMessage(signature, document.statement);
     } catch (error) {
-      faults.push(faultFrom(error, item));
+      const fault = faultFrom(error, item);
+      fault.message = `not a valid signature over ${document.statementName}: ${fault.message}`;
+      faults.push(fault);
     }
   }
   const named = document.signingCertificate;

@@ -4,6 +4,7 @@ import { type Moment } from "../moment.ts";
 import { faultFrom } from "../refusal.ts";
 import { grouped } from "../text.ts";
 import { nameOf } from "../trust/certificates.ts";
+import { requireNotRevoked } from "../trust/revocation.ts";
 import { digestOf } from "../trust/keys.ts";
 import { requireSigner } from "../trust/signature.ts";
 import type { SignedMessage } from "../trust/signed_data.ts";
@@ -37,12 +38,14 @@ export async function examineSigner(
   }
   try {
     const path = await requireSigner(signature, trust.anchors, moment.micros);
+    if (trust.revocationLists.length) await requireNotRevoked(path, trust.revocationLists, moment.micros);
     const claimed = moment === document.claimedTime ? ", the time as claimed" : "";
+    const revocation = trust.revocationLists.length ? "" : "; revocation was not checked (no list was given)";
     return step(
       6,
       "holds",
       `signed by ${subject} (key fingerprint ${shown}), certified by ${nameOf(path.at(-1)!)}, `
-        + `valid at ${moment.text}${claimed}; revocation was not checked (this page does not)`,
+        + `valid at ${moment.text}${claimed}${revocation}`,
     );
   } catch (error) {
     return {
