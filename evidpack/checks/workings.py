@@ -9,6 +9,7 @@ from evidpack.checks.approvals import window_for
 from evidpack.checks.certificate_contents import tolerance_of
 from evidpack.checks.certificate_lookup import calibrations_of, last_day_covered, meters_used
 from evidpack.checks.clock_model import order, slack_s
+from evidpack.checks.day_parts import Reading
 from evidpack.checks.deadlines import cases
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.geometry import cosine_factor, site_of
@@ -110,6 +111,10 @@ def _order(look: Look) -> Iterator[str]:
                 )
 
 
+def _shown(reading: Reading) -> str:
+    return "no speed" if reading.speed is None else f"{reading.speed:g} {reading.speed_unit}"
+
+
 def _slopes(look: Look) -> Iterator[str]:
     fitter = PulseFitter(look.rules.value("sawtooth_step").metres)
     judge = PulseJudge(look)
@@ -124,7 +129,7 @@ def _slopes(look: Look) -> Iterator[str]:
         for reading in look.by_session[name]:
             times, ranges = pulse_series(reading)
             train = fitter.fit(times, ranges)
-            shown = f"shown {reading.speed} {reading.speed_unit} at {reading.range_m} m"
+            shown = f"shown {_shown(reading)} at {reading.range_m} m"
             if train is None:
                 yield f"capture {reading.number}: {shown}, no pulse train [{reading.record.source}]"
                 continue
