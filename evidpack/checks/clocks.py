@@ -113,8 +113,9 @@ def _stamps_of_readings(look: Look, names: Sequence[str | None], name: str) -> _
             if names[place] == name:
                 _add_odd(stamps, readings[place], rolled=readings.numbers[place] in rolled)
         times = [None if place in odd else at_s for place, at_s in enumerate(times)]
-    seen = [at_s for at_s, one in zip(times, names, strict=True) if one == name]
-    stamps.last_s = max((at_s for at_s in seen if at_s is not None), default=None)
+    if names.count(name) != len(names):
+        times = [at_s for at_s, one in zip(times, names, strict=True) if one == name]
+    stamps.last_s = max((at_s for at_s in times if at_s is not None), default=None)
     return stamps
 
 

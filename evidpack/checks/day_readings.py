@@ -201,7 +201,7 @@ class Readings(Sequence[Reading]):
             if column is None:
                 continue
             if None not in column:
-                speeds, units = [_number(value) for value in column], [unit] * len(self)
+                speeds, units = _numbers(column), [unit] * len(self)
                 continue
             for place, value in enumerate(column):
                 if value is not None:
@@ -212,7 +212,7 @@ class Readings(Sequence[Reading]):
     def ranges_m(self) -> Sequence[float | None]:
         """Ranges in metres."""
         metres, feet = self.column("range_m"), self.column("range_ft")
-        found = [None] * len(self) if metres is None else [_number(value) for value in metres]
+        found = [None] * len(self) if metres is None else _numbers(metres)
         if feet is None or None not in found:
             return found
         return [
@@ -236,6 +236,20 @@ class Readings(Sequence[Reading]):
         return [values[place] for place in places]
 
 
+def all_between(values: Sequence[float | None], low: float, high: float) -> bool:
+    """Whether there are values, none is missing and all lie between two limits."""
+    if not values or None in values:
+        return False
+    known = cast("Sequence[float]", values)
+    return low <= min(known) and max(known) <= high
+
+
+def _numbers(values: Sequence[JsonValue]) -> list[float | None]:
+    if set(map(type, values)) <= {int, float}:
+        return list(map(float, cast("Sequence[float]", values)))
+    return [_number(value) for value in values]
+
+
 def _number(value: JsonValue) -> float | None:
     if isinstance(value, (int, float)) and value is not True and value is not False:
         return float(value)
@@ -247,7 +261,7 @@ def _numbers_and_sessions(
 ) -> tuple[Sequence[int], Sequence[str | None]]:
     """The capture number and the session of each reading, in the order of the records."""
     count = len(readings.records)
-    own = [_text(value) for value in readings.get("session") or [None] * count]
+    own = _texts(readings.get("session") or [None] * count)
     if not len(captures.records):
         return range(1, count + 1), own
     numbers = captures.get("number") or [None] * len(captures.records)
@@ -258,7 +272,7 @@ def _numbers_and_sessions(
         numbers = [None if place is None else numbers[place] for place in places]
         sessions = [None if place is None else sessions[place] for place in places]
     elif isinstance(numbers, range) and None not in sessions:
-        return numbers, [_text(value) for value in sessions]
+        return numbers, _texts(sessions)
     return (
         [one if isinstance(one, int) else row for row, one in enumerate(numbers, start=1)],
         [
@@ -268,5 +282,7 @@ def _numbers_and_sessions(
     )
 
 
-def _text(value: JsonValue) -> str | None:
-    return value if isinstance(value, str) else None
+def _texts(values: Sequence[JsonValue]) -> Sequence[str | None]:
+    if set(map(type, values)) <= {str, type(None)}:
+        return cast("Sequence[str | None]", values)
+    return [value if isinstance(value, str) else None for value in values]

@@ -6,11 +6,12 @@ example; a local lawyer has to confirm it.  Events are named in docs/checks.md.
 
 from __future__ import annotations
 
+import io
+import pkgutil
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, tzinfo
 from functools import lru_cache
-from importlib import resources
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -49,9 +50,8 @@ def _zone(name: str) -> tzinfo:
     """An IANA zone from the package tzdata alone, never from the machine's own files."""
     if name == "UTC":
         return UTC
-    resource = resources.files("tzdata").joinpath("zoneinfo", *name.split("/"))
-    with resource.open("rb") as stream:
-        return ZoneInfo.from_file(stream, key=name)
+    data = pkgutil.get_data("tzdata", f"zoneinfo/{name}")
+    return ZoneInfo.from_file(io.BytesIO(data or b""), key=name)
 
 
 def statutory_clocks(look: Look, say: Say) -> Iterator[Finding]:

@@ -207,7 +207,7 @@ class Look:
     def placed_s(self) -> Sequence[float | None]:
         """Where each reading lies on the UTC line, seconds since 1970; None where it has no place."""
         readings, lines = self.readings, self.reading_lines
-        if len(set(map(id, lines))) == 1 and None not in readings.at_s:
+        if lines and lines.count(lines[0]) == len(lines) and None not in readings.at_s:
             return lines[0].places_s(cast("Sequence[float]", readings.at_s))
         return [
             None if at_s is None else line.places_s((at_s,))[0]
@@ -245,9 +245,14 @@ class Look:
         noon = datetime.combine(self.day.description.date, time(12), UTC).timestamp()
         near = DAY_S  # so near to the day's noon that no zone can make it two days
         readings = self.readings
+        times = readings.at_s
+        if times and None not in times:
+            known = cast("Sequence[float]", times)
+            if -near < min(known) - noon and max(known) - noon < near:
+                return frozenset()
         far = [
             place
-            for place, at_s in enumerate(readings.at_s)
+            for place, at_s in enumerate(times)
             if at_s is None or not -near < at_s - noon < near
         ]
         return frozenset(

@@ -83,8 +83,9 @@ def before_seal(look: Look, say: Say) -> Iterator[Finding]:
     """No reading, test or signature is timed after the check or the claimed sealing time."""
     now = look.day.now.timestamp()
     # What a time leaves open makes it only earlier.
-    pairs = zip(look.readings.numbers, look.placed_s, strict=True)
-    after = [number for number, at_s in pairs if at_s is not None and at_s > now]
+    times, numbers = look.timed(look.readings)
+    pairs = zip(numbers, times, strict=True) if times and max(times) > now else ()
+    after = [number for number, at_s in pairs if at_s > now]
     late = [number for number in after if _is_later(look, look.placements[number])]
     tests = sum(
         _is_later(look, look.place(test, "time")) for test in look.day.of(RecordKind.DEVICE_TEST)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Final, cast
 
 from evidpack.checks.approvals import Window, approval_in_force, window_for
 from evidpack.checks.day_parts import Reading, Session
-from evidpack.checks.day_readings import Readings
+from evidpack.checks.day_readings import Readings, all_between
 from evidpack.checks.displays import UNIT_MPS
 from evidpack.checks.look import Look
 from evidpack.checks.pulse_judge import Apart, PulseJudge
@@ -53,7 +54,10 @@ def _ranges(
     low, high = round(window.range_min_m, 9), round(window.range_max_m, 9)
     absent, inside = [], 0
     limit = f"{low:g} to {high:g}"
-    for number, measured in zip(group.numbers, group.ranges_m, strict=True):
+    ranges = group.ranges_m
+    if all_between(ranges, low, high):
+        ranges, inside = (), len(ranges)
+    for number, measured in zip(group.numbers, ranges, strict=False):
         if measured is None:
             absent.append(number)
         elif low <= measured <= high or low <= round(measured, 9) <= high:
@@ -108,7 +112,12 @@ def _speeds(
     )
     source = window.speed_source or "a speed is not negative"
     absent = []
-    for number, speed, unit in zip(group.numbers, group.speeds, group.speed_units, strict=True):
+    speeds, units = group.speeds, group.speed_units
+    if units and units.count(units[0]) == len(units) and units[0]:
+        factor = UNIT_MPS[units[0]]
+        if all_between(speeds, low / factor, math.inf if high is None else high / factor):
+            speeds = ()
+    for number, speed, unit in zip(group.numbers, speeds, units, strict=False):
         if speed is None:
             absent.append(number)
             continue
@@ -141,7 +150,11 @@ def _pulses(
     judge = PulseJudge(look)
     apart: list[Apart] = []
     none = [None] * len(group)
-    times, ranges = group.column("pulse_times_s") or none, group.column("pulse_ranges_m") or none
+    times, ranges = group.column("pulse_times_s"), group.column("pulse_ranges_m")
+    if times is None and ranges is None:
+        found.absent.extend(group.numbers)
+        none = []
+    times, ranges = times or none, ranges or none
     for place, (times_s, ranges_m) in enumerate(zip(times, ranges, strict=True)):
         if times_s is None and ranges_m is None:
             found.absent.append(group.numbers[place])

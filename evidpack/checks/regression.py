@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from operator import mul, sub
-from statistics import median
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +141,8 @@ def largest_reset(times_s: Sequence[float], ranges_m: Sequence[float]) -> float:
     ramp, so its reset stands out by its whole height. A linear sweep has no reset and can't be
     found so.
     """
+    from statistics import median
+
     steps: list[float] = list(map(sub, ranges_m[1:], ranges_m))
     gaps: list[float] = list(map(sub, times_s[1:], times_s))
     typical = median(step / gap for step, gap in zip(steps, gaps, strict=True))

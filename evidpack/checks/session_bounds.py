@@ -32,7 +32,7 @@ def within_session(look: Look, say: Say, session: Session, readings: Readings) -
         )
         return
     away = strays(look, session)
-    timed = sum(at_s is not None for at_s in look.placed_of(readings))
+    timed = len(readings) - look.placed_of(readings).count(None)
     if away:
         yield _outside(look, say, session, sorted(away), list(away.values()))
     elif timed:

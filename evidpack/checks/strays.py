@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from evidpack.checks.clock_model import Order, order
 from evidpack.checks.day_parts import Session
+from evidpack.checks.day_readings import all_between
 from evidpack.checks.look import Look
 
 
@@ -18,7 +19,10 @@ def strays(look: Look, session: Session) -> Mapping[int, float]:
     if start is None or end is None or end.at_s < start.at_s:
         return found
     readings = look.readings_of(session)
-    for number, at_s in zip(readings.numbers, look.placed_of(readings), strict=True):
+    placed = look.placed_of(readings)
+    if all_between(placed, start.at_s, end.at_s):
+        return found
+    for number, at_s in zip(readings.numbers, placed, strict=True):
         if at_s is None or start.at_s <= at_s <= end.at_s or number in look.rolled_readings:
             continue
         place = look.placements[number]

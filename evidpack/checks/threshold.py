@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal, localcontext
 from typing import Final, cast
@@ -135,14 +135,16 @@ def _without(look: Look, say: Say, without: list[int]) -> Iterator[Finding]:
     if not without:
         return
     known = {session.id for session in look.sessions}
-    readings = look.readings.where(look.readings.places_of(without))
-    rows = list(zip(readings.numbers, readings.speeds, readings.sessions, strict=True))
+    readings = look.readings
+    if len(without) != len(readings):
+        readings = readings.where(readings.places_of(without))
+    pairs = zip(readings.speeds, readings.sessions, strict=True)
+    told = [speed is not None and session in known for speed, session in pairs]
     for told_by in ("15", None):
-        numbers = [
-            number
-            for number, speed, session in rows
-            if (told_by is not None) is (speed is not None and session in known)
-        ]
+        wanted = told_by is not None
+        numbers: Sequence[int] = readings.numbers
+        if told.count(wanted) != len(told):
+            numbers = [one for one, by in zip(numbers, told, strict=True) if by is wanted]
         if numbers:
             yield say.missing(
                 captures(numbers),

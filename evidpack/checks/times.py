@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
-from dateutil.relativedelta import relativedelta
-
 from evidpack.model.stamps import Stamp, StampStatus
 from evidpack.model.values import JsonValue
 
@@ -90,6 +88,8 @@ def read_date(value: JsonValue) -> date | None:
 
 def add_months(start: date, months: int) -> date:
     """The same day of the month so many months later, or the last day of a shorter month."""
+    from dateutil.relativedelta import relativedelta
+
     try:
         return start + relativedelta(months=months)
     except (ValueError, OverflowError):

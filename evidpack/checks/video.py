@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from statistics import median
 from typing import Final
 
 from evidpack.checks.look import Look
@@ -104,6 +103,8 @@ def _numbers(say: Say, subject: str, name: str, numbers: Sequence[int]) -> Itera
 def _times(
     look: Look, say: Say, subject: str, name: str, frames: Sequence[tuple[int, float]]
 ) -> Iterator[Finding]:
+    from statistics import median
+
     rate_rule = look.rules.value("frame_rate_min")
     # The step to the next frame, per frame number: a missing frame is told by its number.
     steps = [round((b[1] - a[1]) / max(1, b[0] - a[0]), _DIGITS) for a, b in pairwise(frames)]
@@ -146,6 +147,8 @@ def _longest_gap(
     look: Look, say: Say, subject: str, name: str, steps: Sequence[float]
 ) -> Finding | None:
     """A query where a step is longer than the rule set's number of frame periods."""
+    from statistics import median
+
     gap_rule = look.rules.value("frame_gap_periods")
     period = median(steps)
     limit_s = gap_rule.number * period

@@ -20,7 +20,7 @@ from evidpack.intake.numbering import NumberedReadings
 from evidpack.intake.profile import CaptureSpec
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record
-from evidpack.model.tables import NO_INSTANT, RecordChain, RecordTable, instant_of
+from evidpack.model.tables import NO_INSTANT, RecordChain, RecordTable, has_any, instant_of
 from evidpack.model.values import JsonValue
 
 HOW: Final[dict[str, str]] = {
@@ -126,8 +126,11 @@ class _Joiner:
         start = 0
         for part in self._readings.columns.parts:
             end = start + len(part)
-            cut = {name: column[start:end] for name, column in columns.items()}
-            parts.append(_captures_beside(part, cut))
+            if len(part) != len(self._readings.numbers):
+                cut = {name: column[start:end] for name, column in columns.items()}
+                parts.append(_captures_beside(part, cut))
+            else:
+                parts.append(_captures_beside(part, columns))
             start = end
         return parts[0] if len(parts) == 1 else RecordChain(parts)
 
@@ -213,7 +216,7 @@ def _captures_beside(
 ) -> Sequence[Record]:
     """The captures of some readings, with their sources: in columns where the readings are."""
     if isinstance(readings, RecordTable):
-        given = {name: one for name, one in columns.items() if one.count(None) != len(one)}
+        given = {name: one for name, one in columns.items() if has_any(one)}
         return RecordTable(
             kind=RecordKind.CAPTURE,
             path=readings.path,

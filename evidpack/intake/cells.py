@@ -37,6 +37,7 @@ _SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
 }
 _SCALE: Final[dict[str, Decimal]] = {"ms": Decimal("0.001"), "ft": Decimal("0.3048")}
 _REMEMBERED: Final = 4_096
+_FEW_DIGITS: Final = 15  # below 2^53 without its point
 
 
 def compile_cell(spec: FieldSpec, *, decimal: str) -> ToValue:
@@ -78,11 +79,18 @@ def _plain(spec: FieldSpec, decimal: str) -> ToValue:
     if kind is FieldType.SERIES:
         return _series(spec, decimal)
     if kind is FieldType.INTEGER:
-        return lambda text: _integer(number_of(text, decimal, ()), text)
+        return lambda text: (
+            int(text) if _is_plain(text) else _integer(number_of(text, decimal, ()), text)
+        )
     # A speed or a length keeps its unit; only seconds have one of their own to be brought to.
     scale = _SCALE.get(spec.unit or "") if kind is FieldType.NUMBER else None
     units = _SPELLINGS.get(spec.unit or "", ())
-    return _remembered(lambda text: json_number(number_of(text, decimal, units), scale))
+
+    def number(text: str) -> JsonValue:
+        quick = _plain_number(text) if scale is None and decimal == "." else None
+        return json_number(number_of(text, decimal, units), scale) if quick is None else quick
+
+    return _remembered(number)
 
 
 def _remembered(read: ToValue) -> ToValue:
@@ -123,13 +131,16 @@ def _series(spec: FieldSpec, decimal: str) -> ToValue:
     scale = _SCALE.get(spec.unit or "")
     separator = spec.separator
 
+    listed = _remembered(lambda part: json_number(number_of(part, ".", ()), scale))
+    spaced = _remembered(lambda part: json_number(number_of(part.strip(), decimal, ()), scale))
+
     def read(text: str) -> JsonValue:
         if text.startswith("["):
-            return [json_number(number_of(part, ".", ()), scale) for part in _json_list(text)]
+            return [listed(part) for part in _json_list(text)]
         parts = text.split(separator) if separator else text.split()
         if parts and not parts[-1].strip():
             parts.pop()  # a separator at the end
-        return [json_number(number_of(part.strip(), decimal, ()), scale) for part in parts]
+        return [spaced(part) for part in parts]
 
     return read
 
@@ -142,6 +153,24 @@ def _json_list(text: str) -> list[str]:
     if not isinstance(parts, list) or not all(isinstance(part, str) for part in parts):
         raise CellError(f"{_shown(text)} is not a list of numbers")
     return parts
+
+
+def _plain_number(text: str) -> int | float | None:
+    """The JSON number of a text of few digits with or without a point, as `json_number` gives it;
+    None for any other text.
+    """
+    if _is_plain(text):
+        return int(text)
+    whole, _, part = text.partition(".")
+    if not (_is_plain(whole) and _is_plain(part) and len(text) <= _FEW_DIGITS):
+        return None
+    value = float(text)
+    return int(value) if value.is_integer() else value
+
+
+def _is_plain(text: str) -> bool:
+    """Whether a text is a few digits and nothing else."""
+    return text.isdigit() and text.isascii() and len(text) <= _FEW_DIGITS
 
 
 def number_of(text: str, decimal: str, units: tuple[str, ...]) -> Decimal:

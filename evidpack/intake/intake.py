@@ -28,12 +28,10 @@ from evidpack.intake.description import (
 from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.logs import read_log_file
-from evidpack.intake.pictures import picture_records
 from evidpack.intake.profile import ItemSpec, Profile
 from evidpack.intake.rows import RowReader
 from evidpack.intake.run_log import read_past_runs
 from evidpack.intake.source import FileEntry, FileSource
-from evidpack.intake.stills import still_values
 from evidpack.limits import MAX_DESCRIPTION_BYTES
 from evidpack.model.day import Day, Description, sort_records
 from evidpack.model.fields import RecordKind
@@ -177,6 +175,8 @@ def normalise_cells(
     inside = path.removeprefix(EXPORT)
     profile = description.profile
     if kind is RecordKind.STILL:
+        from evidpack.intake.stills import still_values
+
         spec = profile.item_spec(inside)
         clock = spec.clock if isinstance(spec, ItemSpec) else None
         return (still_values(raw, zone=_zone(profile, clock)),)
@@ -226,6 +226,8 @@ def _read_entry(
         read.tables += log.tables
         read.others += log.others
     elif spec.kind in (ItemKind.STILL, ItemKind.CLIP):
+        from evidpack.intake.pictures import picture_records  # a day of logs alone needs no reader
+
         zone = _zone(profile, spec.clock)
         found = picture_records(entry, spec, export, zone=zone, digest=not alone)
         read.others += found.others

@@ -3,20 +3,69 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import compress
-from typing import Final, TypeVar
+from typing import NamedTuple, TypeVar
 
 from evidpack.intake.logs_csv import RawRow, RowBlock
 from evidpack.intake.rows import RowReader
 from evidpack.intake.unreadable import unreadable
 from evidpack.model.fields import FieldType
 from evidpack.model.records import Record, Source
-from evidpack.model.tables import NO_INSTANT, RecordTable, instant_of
+from evidpack.model.tables import NO_INSTANT, RecordTable, has_any, instant_of
 from evidpack.model.values import JsonValue
 
 _T = TypeVar("_T")
-_FEW: Final = 0.5  # so few different cells of a column are kept once each
+
+
+class KeptCells:
+    """The raw cells of the rows of a log, kept as the text of their lines and cut again when they
+    are asked for.
+    """
+
+    def __init__(self, header: Sequence[str]) -> None:
+        self._header = header
+        self._starts: list[int] = []  # the first row of each part
+        self._parts: list[list[Sequence[str]] | _CutText] = []
+        self._count = 0
+        self._open: tuple[int, Sequence[Sequence[str]]] = (-1, ())
+
+    def add_row(self, cells: Sequence[str]) -> None:
+        """One row by itself."""
+        last = self._parts[-1] if self._parts else None
+        if not isinstance(last, list):
+            last = []
+            self._starts.append(self._count)
+            self._parts.append(last)
+        last.append(cells)
+        self._count += 1
+
+    def add_block(self, block: RowBlock, kept: Sequence[bool] | None) -> None:
+        """The rows of a block, or of them those that are kept."""
+        self._starts.append(self._count)
+        self._parts.append(_CutText(block.cut_again(), kept))
+        self._count += len(block.lines) if kept is None else sum(kept)
+
+    def row(self, row: int) -> Sequence[str]:
+        """The cells of one row."""
+        part = bisect_right(self._starts, row) - 1
+        if self._open[0] != part:
+            self._open = part, self._rows_of(self._parts[part])
+        return self._open[1][row - self._starts[part]]
+
+    def _rows_of(self, part: list[Sequence[str]] | _CutText) -> Sequence[Sequence[str]]:
+        if isinstance(part, list):
+            return part
+        columns = part.cut()
+        return _kept(list(zip(*(columns[name] for name in self._header), strict=True)), part.kept)
+
+
+class _CutText(NamedTuple):
+    """A block that can be cut again, and which of its rows are kept (None: all)."""
+
+    cut: Callable[[], Mapping[str, Sequence[str]]]
+    kept: Sequence[bool] | None
 
 
 class LogTable:
@@ -28,8 +77,7 @@ class LogTable:
         self._header = tuple(dict.fromkeys(header))
         self._fields = reader.field_readers()
         self._lines = array("q")
-        self._cells: list[list[str]] = [[] for _ in self._header]
-        self._seen: list[dict[str, str] | None] = [{} for _ in self._header]
+        self._cells = KeptCells(self._header)
         self._values: dict[str, list[JsonValue]] = {one.name: [] for one in self._fields}
         self._instants: dict[str, array[int]] = {
             one.name: array("q") for one in self._fields if one.spec.field.type is FieldType.TIME
@@ -42,8 +90,7 @@ class LogTable:
             source = Source(path=self._path, line=row.line)
             return self._unreadable(source, reasons, row.raw, row.excerpt)
         self._lines.append(row.line)
-        for name, cells in zip(self._header, self._cells, strict=True):
-            cells.append(row.raw[name])
+        self._cells.add_row([row.raw[name] for name in self._header])
         for name, column in self._values.items():
             column.append(values.get(name))
         for name, instants in self._instants.items():
@@ -70,23 +117,12 @@ class LogTable:
                     block, lines[row], {name: c[row] for name, c in columns.items()}
                 )
         self._lines.extend(_kept(lines, good))
-        for place, name in enumerate(self._header):
-            self._cells[place].extend(self._shared(place, _kept(columns[name], good)))
+        self._cells.add_block(block, _both(wanted, good))
         for field, one in zip(self._fields, read, strict=True):
             self._values[field.name].extend(_kept(one.values, good))
             if field.name in self._instants:
                 instants = map(instant_of, one.values) if one.instants is None else one.instants
                 self._instants[field.name].extend(_kept(list(instants), good))
-
-    def _shared(self, place: int, cells: Sequence[str]) -> Sequence[str]:
-        """The same cells, equal ones as one object, in a column where many are equal."""
-        seen = self._seen[place]
-        if seen is None or not cells:
-            return cells
-        shared = list(map(seen.setdefault, cells, cells))
-        if len(seen) > _FEW * (len(self._lines)):
-            self._seen[place] = None
-        return shared
 
     def _bad_row(self, block: RowBlock, line: int, raw: Mapping[str, str]) -> Record:
         _, reasons = self.reader.values(raw)
@@ -110,7 +146,7 @@ class LogTable:
         columns: dict[str, Sequence[JsonValue]] = {
             name: [value] * count for name, value in self.reader.constants.items()
         }
-        known = {name: one for name, one in self._values.items() if one.count(None) != count}
+        known = {name: one for name, one in self._values.items() if has_any(one)}
         columns.update(known)
         return RecordTable(
             kind=self.reader.spec.record,
@@ -131,6 +167,14 @@ class LogTable:
             if instant != NO_INSTANT:
                 found[name] = array("q", [instant]) * len(self._lines)
         return found
+
+
+def _both(wanted: Sequence[bool] | None, good: Sequence[bool] | None) -> Sequence[bool] | None:
+    """Which rows of a block are kept, where `good` tells of the wanted ones alone."""
+    if wanted is None or good is None:
+        return good if wanted is None else wanted
+    left = iter(good)
+    return [one and next(left) for one in wanted]
 
 
 def _is_time(reader: RowReader, name: str) -> bool:

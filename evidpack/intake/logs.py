@@ -9,7 +9,6 @@ from evidpack.intake.folder_listing import disk_errors
 from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.log_table import LogTable
 from evidpack.intake.logs_csv import RawRow, RowBlock, read_parts
-from evidpack.intake.logs_json import read_json, read_json_lines
 from evidpack.intake.rows import RowReader
 from evidpack.intake.source import FileEntry, FileSource
 from evidpack.intake.unreadable import unreadable
@@ -72,6 +71,8 @@ def _shape(spec: LogSpec) -> _Shape:
 
 
 def _read_json(entry: FileEntry, readers: list[RowReader], source: FileSource) -> Iterator[Record]:
+    from evidpack.intake.logs_json import read_json, read_json_lines
+
     opener = read_json if readers[0].spec.format == "json" else read_json_lines
     with source.open(entry.path) as stream:
         for row in opener(stream, readers[0].spec, path=entry.place, size=entry.size):

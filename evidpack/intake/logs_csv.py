@@ -8,11 +8,12 @@ its cells are read some thousands at a time; the others row by row.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import BinaryIO, TypeAlias
 
 from evidpack.errors import IntakeError
+from evidpack.intake.csv_rows import Rows, cut_rows
 from evidpack.intake.line_feed import LineFeed, RowTooLongError
 from evidpack.intake.log_spec import LogSpec
 from evidpack.intake.text_lines import LogText, fault_of, text_stream
@@ -38,20 +39,40 @@ class RawRow:
     fault: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RowBlock:
-    """Rows that are one line each and have a cell in every column: the numbers of their lines,
-    and the cells by column.
+    """Rows that are one line each and have a cell in every column.
+
+    `lines` holds the numbers of their lines, `columns` the cells by column.
     """
 
-    lines: Sequence[int]
-    columns: Mapping[str, Sequence[str]]
-    texts: Sequence[str]
-    first_line: int
+    __slots__ = ("_first_line", "_header", "_spec", "_text", "columns", "lines")
+
+    def __init__(
+        self, text: str, spec: LogSpec, header: Sequence[str], first_line: int, rows: Rows
+    ) -> None:
+        self._text = text
+        self._spec = spec
+        self._header = header
+        self._first_line = first_line
+        self.columns: Mapping[str, Sequence[str]] = dict(zip(header, rows.columns, strict=True))
+        lines = range(first_line, first_line + rows.line_count)
+        self.lines: Sequence[int] = lines
+        if rows.places is not None:
+            self.lines = [lines[place] for place in rows.places]
 
     def excerpt(self, line: int) -> str:
         """The text of one line."""
-        return self.texts[line - self.first_line].rstrip("\r\n")
+        return self._text.split("\n")[line - self._first_line].rstrip("\r\n")
+
+    def cut_again(self) -> Callable[[], Mapping[str, Sequence[str]]]:
+        """What gives `columns` once more: it keeps the text alone."""
+        text, spec, header = self._text, self._spec, self._header
+
+        def cut() -> Mapping[str, Sequence[str]]:
+            rows = cut_rows(text, spec, len(header))
+            return {} if rows is None else dict(zip(header, rows.columns, strict=True))
+
+        return cut
 
 
 def read_rows(stream: BinaryIO, spec: LogSpec, *, path: str, size: int) -> Iterator[RawRow]:
@@ -118,39 +139,13 @@ def _next_block(feed: LineFeed, spec: LogSpec, header: Sequence[str]) -> RowBloc
     text = feed.text.block()
     if not text:
         return None
-    block = _plain_block(text, spec, header, feed.row_starts_at)
-    if block is None:
+    rows = cut_rows(text, spec, len(header))
+    if rows is None:
         feed.text.put_back(text)
         return None
-    feed.row_starts_at += len(block.texts)
+    block = RowBlock(text, spec, header, feed.row_starts_at, rows)
+    feed.row_starts_at += rows.line_count
     return block
-
-
-def _plain_block(
-    text: str, spec: LogSpec, header: Sequence[str], first_line: int
-) -> RowBlock | None:
-    """Lines as rows, where each is one row with a cell in every column; else None."""
-    if len(text) > MAX_ROW_BYTES or fault_of(text) is not None:
-        return None
-    if text.count("\r") != text.count("\r\n"):
-        return None
-    texts = text.split("\n")
-    if not texts[-1]:
-        texts.pop()
-    try:
-        rows = list(csv.reader(texts, delimiter=spec.delimiter, quotechar=spec.quote, strict=True))
-    except csv.Error:
-        return None
-    lines: Sequence[int] = range(first_line, first_line + len(texts))
-    if len(rows) != len(texts):
-        return None  # a row goes over several lines
-    if [] in rows:
-        lines = [line for line, row in zip(lines, rows, strict=True) if row]
-        rows = [row for row in rows if row]
-    if set(map(len, rows)) != {len(header)}:
-        return None
-    columns = dict(zip(header, zip(*rows, strict=True), strict=True))
-    return RowBlock(lines=lines, columns=columns, texts=texts, first_line=first_line)
 
 
 def _rows(feed: LineFeed, spec: LogSpec) -> Iterator[_CutRow]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from itertools import islice
 from operator import le
+from typing import cast
 
 from evidpack.model.columns import Columns
 from evidpack.model.records import Record
@@ -18,6 +19,7 @@ from evidpack.model.tables import (
     NO_INSTANT,
     RecordChain,
     RecordTable,
+    has_any,
     instant_of,
     microseconds_of,
 )
@@ -34,12 +36,18 @@ class NumberedReadings:
         self.captures = _texts(columns, "capture")
         self.image_numbers = columns.get("image_number")
         exported = _texts(columns, "session")
-        by_time = Spans(sessions).sessions_at(self.instants) if None in exported else exported
-        self.sessions = [b if a is None else a for a, b in zip(exported, by_time, strict=True)]
-        self.hows = [
-            "exported" if a is not None else "by time" if b is not None else None
-            for a, b in zip(exported, by_time, strict=True)
-        ]
+        self.sessions: Sequence[str | None] = exported
+        self.hows: Sequence[str | None] = ["exported"] * count
+        if None in exported:
+            by_time = Spans(sessions).sessions_at(self.instants)
+            self.sessions = by_time
+            if has_any(exported):
+                pairs = zip(exported, by_time, strict=True)
+                self.sessions = [b if a is None else a for a, b in pairs]
+            self.hows = [
+                "exported" if a is not None else "by time" if b is not None else None
+                for a, b in zip(exported, self.sessions, strict=True)
+            ]
         self.rows = self._by_time()
         self.numbers: Sequence[int] = range(1, count + 1)
         if self.rows != range(count):
@@ -66,10 +74,12 @@ class NumberedReadings:
         return sorted(rows, key=times.__getitem__)
 
 
-def _texts(columns: Columns, name: str) -> list[str | None]:
+def _texts(columns: Columns, name: str) -> Sequence[str | None]:
     found = columns.get(name)
     if found is None:
         return [None] * len(columns.records)
+    if set(map(type, found)) <= {str, type(None)}:
+        return cast("Sequence[str | None]", found)
     return [text if isinstance(text, str) else None for text in found]
 
 
@@ -105,6 +115,10 @@ class Spans:
         than one.
         """
         bounds, known = self._bounds, self._known
+        if len(instants) and NO_INSTANT not in instants:
+            first, last = min(instants), max(instants)
+            if bisect_right(bounds, last) == bisect_left(bounds, first):  # no bound between them
+                return [self._session_at(first)] * len(instants)
         found: list[str | None] = []
         for instant in instants:
             place = bisect_left(bounds, instant), bisect_right(bounds, instant)

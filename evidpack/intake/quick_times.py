@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Collection, Hashable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, cast
 
 from evidpack.intake.dates import (
     RFC3339,
@@ -95,16 +95,31 @@ class TimeCells:
     def _read_quick(
         self, leads: Sequence[Hashable], cells: Sequence[Sequence[str]], found: ReadTimes
     ) -> None:
-        """The commonest format, whose texts end with the seconds; else as `_read_cut`."""
-        values, instants, minutes = found.values, found.instants, self._minutes
-        for row, (lead, last) in enumerate(zip(leads, cells[-1], strict=True)):
-            second = last[-2:]
-            try:
-                before, after, start_us = minutes[lead][last[:-2]]  # type: ignore[misc]
-                instants.append(start_us + _SECONDS[second])
-                values.append(f"{before}{second}{after}")
-            except (KeyError, TypeError):
-                self._read_one(row, lead, cells, found)
+        """The commonest format, whose texts end with the seconds, all rows at once; where they
+        don't allow it, as `_read_cut`.
+        """
+        lasts = cells[-1]
+        if not lasts or leads.count(leads[0]) != len(leads):
+            self._read_cut(leads, cells, found)
+            return
+        seconds = [last[-2:] for last in lasts]
+        starts = [last[:-2] for last in lasts]
+        offsets = list(map(_SECONDS.get, seconds))
+        known = self._minutes.setdefault(leads[0], {})
+        for start in set(starts).difference(known):
+            self._minute(0, leads[0], cells, _Cut(start, "", "", "", ""))
+        known = self._minutes.get(leads[0], {})
+        minutes = list(map(known.get, starts))
+        if None in minutes or None in offsets:
+            self._read_cut(leads, cells, found)
+            return
+        whole = cast("list[_Minute]", minutes)
+        found.values += [
+            f"{one[0]}{second}{one[1]}" for one, second in zip(whole, seconds, strict=True)
+        ]
+        found.instants += [
+            one[2] + offset for one, offset in zip(whole, cast("list[int]", offsets), strict=True)
+        ]
 
     def _read_cut(
         self, leads: Sequence[Hashable], cells: Sequence[Sequence[str]], found: ReadTimes

@@ -20,7 +20,7 @@ _BOMS: Final = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _ERRORS: Final = "evidpack-undecodable"
-_BLOCK_CHARACTERS: Final = 256 * KIB
+_BLOCK_CHARACTERS: Final = 32 * KIB  # what is cut of them stays in a core's cache
 
 
 def _undecodable(error: UnicodeError) -> tuple[str, int]:

@@ -7,11 +7,12 @@ exist is kept as such (PEP 495: fold 0 is the earlier instant, fold 1 the later)
 
 from __future__ import annotations
 
+import io
+import pkgutil
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from functools import lru_cache
-from importlib import resources
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -44,10 +45,9 @@ def load_zone(name: str) -> tzinfo | None:
         return fixed_offset(fixed[1], int(fixed[2]), int(fixed[3]))
     if not _NAME.fullmatch(name):
         raise UnknownZoneError(name)
-    resource = resources.files("tzdata").joinpath("zoneinfo", *name.split("/"))
     try:
-        with resource.open("rb") as stream:
-            return ZoneInfo.from_file(stream, key=name)
+        data = pkgutil.get_data("tzdata", f"zoneinfo/{name}")
+        return ZoneInfo.from_file(io.BytesIO(data or b""), key=name)
     except (OSError, ValueError, ModuleNotFoundError) as error:
         raise UnknownZoneError(name) from error
 

@@ -13,7 +13,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from itertools import chain
-from typing import Any, Final, overload
+from typing import Any, Final, Protocol, overload
 
 from evidpack.model.fields import RecordKind
 from evidpack.model.records import Record, Source
@@ -37,11 +37,18 @@ def instant_of(value: JsonValue) -> int:
     return microseconds_of(datetime.fromisoformat(value))
 
 
+class RawCells(Protocol):
+    """The cells of the rows of a table as exported."""
+
+    def row(self, row: int) -> Sequence[str]:
+        """The cells of one row."""
+
+
 class RecordTable(Sequence[Record]):
     """The rows of one log as records of one kind, in the order of their lines.
 
-    `lines` holds the first line of each row (1-based).  `cells` holds the raw cells, one sequence
-    a column of `header`; `columns` the normalised values by name, None where a row has none.
+    `lines` holds the first line of each row (1-based).  `cells` has the raw cells of a row, one
+    for each name of `header`; `columns` the normalised values by name, None where a row has none.
     `instants` holds, for a time in `columns`, microseconds since 1970 UTC, or NO_INSTANT where the
     value is missing or names no single instant.
     """
@@ -55,7 +62,7 @@ class RecordTable(Sequence[Record]):
         path: str,
         lines: array[int],
         header: Sequence[str] = (),
-        cells: Sequence[Sequence[str]] = (),
+        cells: RawCells | None = None,
         columns: Mapping[str, Sequence[JsonValue]],
         instants: Mapping[str, Sequence[int]],
     ) -> None:
@@ -107,8 +114,10 @@ class RowRecord(Record):
     @property
     def raw(self) -> Mapping[str, str]:
         """The cells as exported."""
-        row, table = self._row, self._table
-        return {name: cells[row] for name, cells in zip(table.header, table.cells, strict=True)}
+        table = self._table
+        if table.cells is None:
+            return {}
+        return dict(zip(table.header, table.cells.row(self._row), strict=True))
 
     @property
     def values(self) -> Mapping[str, JsonValue]:
@@ -160,6 +169,11 @@ class RecordChain(Sequence[Record]):
 
     def __iter__(self) -> Iterator[Record]:
         return chain.from_iterable(self.parts)
+
+
+def has_any(column: Sequence[JsonValue]) -> bool:
+    """Whether any record has a value."""
+    return len(column) > 0 and (column[0] is not None or column.count(None) != len(column))
 
 
 def in_order(

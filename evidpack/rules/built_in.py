@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from importlib import resources
+import pkgutil
 from typing import Final
 
 from evidpack.errors import UsageError
@@ -19,4 +19,7 @@ def built_in(name: str) -> bytes:
             observed=name,
             hint="evidpack rules list",
         )
-    return resources.files("evidpack.rules").joinpath("sets", f"{name}.toml").read_bytes()
+    data = pkgutil.get_data("evidpack.rules", f"sets/{name}.toml")
+    if data is None:
+        raise UsageError(f"rule set {name} can't be read from how evidpack is installed")
+    return data

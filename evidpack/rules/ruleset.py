@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import tomllib
@@ -278,6 +277,8 @@ class _Reader:
 
 def _near(name: str, known: Iterable[str]) -> str:
     """The known names most like this one."""
+    import difflib  # slow to load, and only for mistakes
+
     return " or ".join(difflib.get_close_matches(name, list(known), n=3, cutoff=0.0))
 
 

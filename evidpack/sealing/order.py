@@ -6,17 +6,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-
-from cryptography import x509
-from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from typing import TYPE_CHECKING
 
 from evidpack.intake.intake import Intake
 from evidpack.intake.source import FileSource, FolderSource
 from evidpack.model.findings import Finding
-from evidpack.proof.statement import Previous
 from evidpack.rules.ruleset import RuleSet
 
-SigningKey = ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey
+if TYPE_CHECKING:  # a check of a day needs neither, and they take long to load
+    from cryptography import x509
+
+    from evidpack.proof.statement import Previous
+    from evidpack.trust.algorithms import SigningKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

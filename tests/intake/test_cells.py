@@ -125,3 +125,26 @@ def test_any_text_is_a_number_or_a_cell_error(text: str) -> None:
     except CellError:
         return
     assert isinstance(value, (int, float))
+
+
+@given(
+    st.one_of(
+        st.from_regex(r"[0-9]{1,17}(\.[0-9]{0,17})?", fullmatch=True),
+        st.text("0123456789.-+e ٣", max_size=18),
+    )
+)
+def test_a_number_of_few_digits_is_read_as_any_other(text: str) -> None:
+    cell = text.strip() or "x"
+    for name, unit in (("speed", "mph"), ("image_number", None)):
+        try:
+            exact = number_of(cell, ".", ("mph",) if unit else ())
+            expected: object = json_number(exact)
+            if unit is None and not (isinstance(expected, int) and exact == expected):
+                expected = CellError
+        except CellError:
+            expected = CellError
+        try:
+            found: object = compile_cell(_spec(name, unit=unit), decimal=".")(cell)
+        except CellError:
+            found = CellError
+        assert (found, type(found)) == (expected, type(expected))

@@ -6,6 +6,7 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from random import Random
 from unittest import mock
 
 import pytest
@@ -177,12 +178,29 @@ def test_a_row_that_no_block_can_read_says_why_with_its_own_text() -> None:
     }
 
 
-def test_equal_cells_of_a_column_are_kept_once() -> None:
-    rows = "".join(f"C{n},14/05/2026,09:00:{n % 60:02d},{n % 7},A,,\n" for n in range(500))
-    source = OneFile((HEADER + rows).encode())
-    (table,) = read_log_file(source.entry, specs(READINGS), source).tables
-    distinct = {
-        name: len({id(cell) for cell in cells})
-        for name, cells in zip(table.header, table.cells, strict=True)
-    }
-    assert (distinct["Date"], distinct["Speed"], distinct["Ref"]) == (1, 7, 500)
+@given(_lines, st.randoms(use_true_random=False))
+def test_the_cells_of_any_row_can_be_asked_for_in_any_order(text: str, random: Random) -> None:
+    data = (HEADER + text).encode("utf-8", "surrogateescape")
+    source = OneFile(data)
+    with mock.patch.object(text_lines, "_BLOCK_CHARACTERS", 64):
+        found = read_log_file(source.entry, specs(ONLY_YES, TESTS), source).tables
+    with row_by_row():
+        expected = read_log_file(source.entry, specs(ONLY_YES, TESTS), source).tables
+    for one, other in zip(found, expected, strict=True):
+        rows = list(range(len(one)))
+        random.shuffle(rows)
+        assert [one[row].raw for row in rows] == [other[row].raw for row in rows]
+
+
+def test_columns_named_in_day_toml_may_share_a_name_and_the_last_counts() -> None:
+    named = READINGS.replace(
+        'clock = "meter"',
+        'clock = "meter"\nskip_lines = 1\n'
+        'columns = ["Ref", "Date", "Time", "Speed", "Ref", "Dir", "Pulses"]',
+    )
+    row = "C1,14/05/2026,09:00:00,71,C9,A,\n"
+    for source in (row, row.replace("C9", '"C9"')):
+        (found,) = records((HEADER + source).encode(), specs(named))
+        assert (found.values["capture"], found.raw["Ref"], found.raw["Pulses"]) == ("C9", "C9", "")
+        with row_by_row():
+            assert [found] == records((HEADER + source).encode(), specs(named))

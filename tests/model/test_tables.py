@@ -25,13 +25,18 @@ from evidpack.model.tables import (
 TIMES = ("2026-05-14T09:00:00+01:00", None, "2026-05-14T08:00:00.250000+00:00")
 
 
+class Cells:
+    def row(self, row: int) -> list[str]:
+        return [["C1", "9"], ["C2", ""], ["C3", "8.25"]][row]
+
+
 def table(path: str = "export/b.csv", kind: RecordKind = RecordKind.READING) -> RecordTable:
     return RecordTable(
         kind=kind,
         path=path,
         lines=array("q", [2, 3, 7]),
         header=("Ref", "Time"),
-        cells=(["C1", "C2", "C3"], ["9", "", "8.25"]),
+        cells=Cells(),
         columns={"capture": ["C1", "C2", "C3"], "time": TIMES},
         instants={"time": [instant_of(time) for time in TIMES]},
     )
