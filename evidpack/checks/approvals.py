@@ -76,7 +76,7 @@ def _approvals(look: Look, session: Session) -> list[Record]:
         for record in certificates(look, "approval")
         if plain(record.text("type") or "") == plain(kind)
     ]
-    return sorted(found, key=lambda one: (str(one.values.get("issued", "")), str(one.source)))
+    return sorted(found, key=lambda one: (str(one.values.get("issued", "")), one.source.order))
 
 
 def _approval(look: Look, session: Session | None) -> Record | None:

@@ -78,7 +78,8 @@ def tolerance_of(look: Look, certificate: Record, name: str) -> Tolerance | None
     )
 
 
-def _last_date(look: Look) -> date:
+def last_date(look: Look) -> date:
+    """The last date of any session, else the day."""
     ends = [session.dates[1] for session in look.sessions if session.dates is not None]
     return max(ends, default=look.day.description.date)
 
@@ -86,7 +87,7 @@ def _last_date(look: Look) -> date:
 def certificate_contents(look: Look, say: Say) -> Iterator[Finding]:
     """Check 2b: the certificate states what ISO/IEC 17025 asks, and its error is in tolerance."""
     for meter in meters_used(look):
-        certificate = calibration_for(look, meter, _last_date(look))
+        certificate = calibration_for(look, meter, last_date(look))
         if certificate is None:
             yield say.missing(
                 f"meter {meter}",
@@ -208,7 +209,7 @@ def look_back(look: Look, say: Say) -> Iterator[Finding]:
     """Check 2c: the next calibration found the meter in tolerance before it was adjusted."""
     for meter in meters_used(look):
         subject = f"meter {meter}"
-        last = _last_date(look)
+        last = last_date(look)
         later = [
             record
             for record in calibrations_of(look, meter)
@@ -241,7 +242,7 @@ def _found_later(look: Look, say: Say, meter: str, certificate: Record) -> Findi
             _LABORATORY,
             needs="later_calibration",
         )
-    before = calibration_for(look, meter, _last_date(look))
+    before = calibration_for(look, meter, last_date(look))
     since = read_date(before.values.get("calibrated")) if before is not None else None
     error = (
         f"{figure(found.error, 3):+g} {found.unit}, a {found.decision.words} against "

@@ -46,6 +46,11 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
+def image_numbers(look: Look) -> Mapping[str, list[int]]:
+    """The image numbers of the stills, by counter."""
+    return _numbered(look)[0]
+
+
 def _numbered(look: Look) -> tuple[dict[str, list[int]], list[Record]]:
     """Image numbers by counter, and the stills without one. Where a still's name carries no
     number, that of its capture's reading counts for the first still of that capture.
@@ -193,7 +198,7 @@ def _deletions(look: Look, course: Course, start: int) -> list[tuple[Interval, R
         found.append(((low, max(low, high)), record))
         if course.size is not None:
             found.append(((low - course.size, max(low, high) - course.size), record))
-    return sorted(found, key=lambda pair: (pair[0], str(pair[1].source)))
+    return sorted(found, key=lambda pair: (pair[0], pair[1].source.order))
 
 
 def _missing(

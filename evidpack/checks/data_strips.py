@@ -62,7 +62,7 @@ def _length_steps(records: Iterable[Record]) -> dict[str, float]:
 
 def strips_agree(look: Look, say: Say) -> Iterator[Finding]:
     """Speed, range, time and site of each strip equal the record to the coarser display step."""
-    strips = _by_still(look)
+    strips = strips_by_still(look)
     steps = _Steps(look) if strips else None
     agreed: list[int] = []
     bare: list[int] = []
@@ -130,7 +130,8 @@ def _summed(
         )
 
 
-def _by_still(look: Look) -> Mapping[str, list[Record]]:
+def strips_by_still(look: Look) -> Mapping[str, list[Record]]:
+    """Strip records by the file name of the still."""
     found: dict[str, list[Record]] = {}
     for record in look.day.of(RecordKind.DATA_STRIP):
         name = (record.text("still") or "").rpartition("/")[2]

@@ -8,6 +8,7 @@ from evidpack.checks.definition import Check
 from evidpack.checks.formulas import FORMULAS, KEYS_READ
 from evidpack.checks.look import Look
 from evidpack.checks.registry import check, run_checks
+from evidpack.checks.saying import measured_and_limit, shown_value
 from evidpack.checks.workings import MAX_LINES, WORKINGS
 from evidpack.model.day import Day
 from evidpack.model.findings import Finding
@@ -36,8 +37,7 @@ def _lines(one: Check, look: Look, *, later: bool) -> Iterator[str]:
     for key in KEYS_READ.get(one.number, ()):
         value = look.rules.find(key)
         if value is not None:
-            shown = ", ".join(value.texts) if isinstance(value.value, tuple) else str(value.value)
-            yield f"  {key} = {shown} {value.unit} ({value.cite})"
+            yield f"  {key} = {shown_value(value.json, value.unit)} ({value.cite})"
     if not any(look.rules.find(key) for key in KEYS_READ.get(one.number, ())):
         yield "  none"
     yield ""
@@ -45,6 +45,8 @@ def _lines(one: Check, look: Look, *, later: bool) -> Iterator[str]:
     for name in one.inputs:
         word = "required" if look.rules.requires(name) else "not required"
         yield f"  {INPUTS[name]}: {word}"
+    if not one.inputs:
+        yield "  none"
     yield from _numbers(one, look)
     yield ""
     yield "Findings"
@@ -64,6 +66,8 @@ def _numbers(one: Check, look: Look) -> Iterator[str]:
         count += 1
         if count <= MAX_LINES:
             yield f"  {line}"
+    if not count:
+        yield "  none"
     if count > MAX_LINES:
         yield f"  … and {count - MAX_LINES} more lines of this kind"
 
@@ -71,9 +75,8 @@ def _numbers(one: Check, look: Look) -> Iterator[str]:
 def _finding(finding: Finding) -> Iterator[str]:
     mark = ", adverse" if finding.adverse else ""
     yield f"  {finding.outcome.value}{mark}: {finding.sentence}"
-    if finding.measured is not None or finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
-        yield f"    measured {finding.measured}, limit {finding.limit}{unit}"
+    if figures := measured_and_limit(finding):
+        yield f"    {figures}"
     if finding.source is not None:
         yield f"    source: {finding.source}"
     if finding.advice is not None:

@@ -42,7 +42,7 @@ def fixed_distance(look: Look, say: Say) -> Iterator[Finding]:
             needs="surveyed_distance",
             rule=rule,
         )
-    for record in sorted(found, key=lambda one: str(one.source)):
+    for record in sorted(found, key=lambda one: one.source.order):
         yield _distance(say, rule, record)
 
 

@@ -65,10 +65,12 @@ FORMULAS: Final[dict[str, tuple[str, ...]]] = {
             "||b| − shown| ≤ one display step + k·u(b); a reset against the median slope ≥ the step "
             "fails; a linear sweep of the aim can't be told from speed"
         ),
+        "range shown within those of the pulses ± (one display step + distance tolerance)",
     ),
     "11": (
         "strip field = record to the coarser of both display steps",
-        "|still − reading| ≤ limit + slack on the reconciled line; serial, size, format constant",
+        "|still − reading| ≤ limit + slack on the reconciled line",
+        "camera serial, size and format constant, EXIF in all stills or none; serial = the meter's",
         (
             "thumbnail: correlation of both pictures' details (grey, at most 80 × 80, less their "
             "blurred copies; 1 is the same picture) ≥ limit"
@@ -92,7 +94,11 @@ FORMULAS: Final[dict[str, tuple[str, ...]]] = {
         ),
     ),
     "17": ("every field that the rule set asks for is there; one version",),
-    "18": ("files described = files; captures counted by the report = captures",),
+    "18": (
+        "files described = files; each still, clip and identifier belongs to one reading",
+        "captures counted by the report = captures; each row read; what rows and papers name is there",
+        "each line of the run log = SHA-256 of the one before; findings gone since = superseded",
+    ),
     "19": ("text, metadata, EXIF and thumbnails are gone from the released copy",),
     "20": (
         (
@@ -131,6 +137,7 @@ KEYS_READ: Final[dict[str, tuple[str, ...]]] = {
         "pulse_coverage",
         "pulse_noise_limit",
         "sawtooth_step",
+        "distance_tolerance",
     ),
     "11": ("still_time_limit", "thumbnail_correlation_min"),
     "12": ("second_speed_coverage", "reading_uncertainty"),

@@ -138,21 +138,13 @@ def _shown(
 
 
 def _chains(look: Look, say: Say) -> Iterator[Finding]:
-    window_s = look.rules.value("range_chain_window").number
     good: list[int] = []
-    for group in _same_vehicle(look):
-        timed = [one for one in group if one.number in look.placements and one.range_m is not None]
-        timed.sort(key=lambda one: (look.placements[one.number].raw_s, one.number))
-        for first, second in pairwise(timed):
-            places = look.placements[first.number], look.placements[second.number]
-            interval = places[1].raw_s - places[0].raw_s
-            if places[0].clock != places[1].clock or not 0 < interval <= window_s:
-                continue
-            finding = _chain(look, say, (first, second), interval, places[0].resolution_s)
-            if finding is None:
-                good += [first.number, second.number]
-            else:
-                yield finding
+    for first, second, interval, step in pairs_of_one_vehicle(look):
+        finding = _chain(look, say, (first, second), interval, step)
+        if finding is None:
+            good += [first.number, second.number]
+        else:
+            yield finding
     if good:
         yield say.passed(
             captures(good),
@@ -160,6 +152,21 @@ def _chains(look: Look, say: Say) -> Iterator[Finding]:
             measured=len(set(good)),
             rule=look.rules.value("range_chain_acceleration"),
         )
+
+
+def pairs_of_one_vehicle(look: Look) -> Iterator[tuple[Reading, Reading, float, float]]:
+    """Successive readings of one vehicle on one clock within the rule set's window, with the seconds
+    between them and the step of the clock.
+    """
+    window_s = look.rules.value("range_chain_window").number
+    for group in _same_vehicle(look):
+        timed = [one for one in group if one.number in look.placements and one.range_m is not None]
+        timed.sort(key=lambda one: (look.placements[one.number].raw_s, one.number))
+        for first, second in pairwise(timed):
+            places = look.placements[first.number], look.placements[second.number]
+            interval = places[1].raw_s - places[0].raw_s
+            if places[0].clock == places[1].clock and 0 < interval <= window_s:
+                yield first, second, interval, places[0].resolution_s
 
 
 def _same_vehicle(look: Look) -> Iterator[Sequence[Reading]]:

@@ -23,7 +23,7 @@ def orders_of(look: Look, session: Session) -> tuple[Record, ...]:
     ]
     return tuple(
         sorted(
-            found, key=lambda one: (str(one.values.get("from", "")), str(one.source)), reverse=True
+            found, key=lambda one: (str(one.values.get("from", "")), one.source.order), reverse=True
         )
     )
 

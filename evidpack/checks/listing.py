@@ -81,7 +81,7 @@ def _unreadable(look: Look, say: Say) -> Iterator[Finding]:
 
 def _counts(look: Look, say: Say) -> Iterator[Finding]:
     unread = len(unread_readings(look))
-    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: one.source.order):
         stated = record.integer("captures")
         if stated is None:
             continue  # check 17 says where a report lacks what is asked

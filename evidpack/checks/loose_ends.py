@@ -85,7 +85,7 @@ def _documents(look: Look, say: Say) -> Iterator[Finding]:
         return
     lost: dict[str, list[str]] = {}
     for kind, words in ((RecordKind.CERTIFICATE, "certificate"), (RecordKind.REPORT, "report")):
-        for record in sorted(look.day.of(kind), key=lambda one: str(one.source)):
+        for record in sorted(look.day.of(kind), key=lambda one: one.source.order):
             document = record.text("document")
             if document is None or document.removeprefix(_EXPORT) in paths:
                 continue

@@ -17,7 +17,7 @@ SOURCE: Final = "common practice, no source; slack computed from clock checks an
 
 def report_signed_after(look: Look, say: Say) -> Iterator[Finding]:
     """Each report was signed after the last reading and the closing tests that it covers."""
-    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: one.source.order):
         signed = look.place(record, "signed")
         named = record.text("session")
         last = _last_reading(look, named)
@@ -108,7 +108,7 @@ def before_seal(look: Look, say: Say) -> Iterator[Finding]:
 
 def _reports(look: Look, say: Say) -> Iterator[Finding]:
     """Reports that are signed after the check or the claimed sealing time."""
-    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source)):
+    for record in sorted(look.day.of(RecordKind.REPORT), key=lambda one: one.source.order):
         signed = look.place(record, "signed")
         if signed is None or not _is_later(look, signed):
             continue

@@ -92,7 +92,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="5",
         title="Fixed distance",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=fixed_distance.fixed_distance,
         inputs=("surveyed_distance",),
@@ -101,7 +101,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="6",
         title="Clock and offset",
-        version=4,
+        version=5,
         phase=Phase.SEALING,
         function=clocks.clock_and_offset,
         inputs=("clock_zone", "clock_checks", "clock_drift", "single_instant"),
@@ -207,7 +207,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="17",
         title="Report complete and signed",
-        version=1,
+        version=2,
         phase=Phase.SEALING,
         function=reports.report_complete,
         inputs=("report", "report_unaltered"),

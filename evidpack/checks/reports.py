@@ -16,7 +16,7 @@ _OPERATOR: Final = "The person who wrote the report can supply it."
 
 def report_complete(look: Look, say: Say) -> Iterator[Finding]:
     """Check 17: all fields, signature and date; a query where there is more than one version."""
-    reports = sorted(look.day.of(RecordKind.REPORT), key=lambda one: str(one.source))
+    reports = sorted(look.day.of(RecordKind.REPORT), key=lambda one: one.source.order)
     named = {record.text("session") for record in reports}
     for session in look.sessions:
         if None not in named and session.id not in named:

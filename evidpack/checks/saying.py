@@ -234,6 +234,35 @@ def names(texts: Iterable[str], *, listed: int = MAX_LISTED) -> str:
     return f"{', '.join(texts[:listed])} and {len(texts) - listed} more"
 
 
+# Units that say nothing to a reader.
+SILENT_UNITS: Final = frozenset({"1", "count", "date", "name", "names", "flag", ""})
+
+
+def shown_value(value: JsonValue, unit: str | None = None) -> str:
+    """A measured value or a limit in words, with its unit where that says something."""
+    if isinstance(value, bool):
+        text = "yes" if value else "no"
+    elif isinstance(value, float):
+        text = f"{value:.10g}"
+    elif isinstance(value, list):
+        text = ", ".join(shown_value(one) for one in value) or "none"
+    elif isinstance(value, dict):
+        text = "; ".join(f"{name}: {shown_value(one)}" for name, one in value.items())
+    else:
+        text = "none" if value is None else str(value)
+    return text if unit is None or unit in SILENT_UNITS else f"{text} {unit}"
+
+
+def measured_and_limit(finding: Finding) -> str:
+    """``measured 96.08 mph, limit 99 ± 1.43 mph``, as far as either is there."""
+    parts = [
+        f"{name} {shown_value(value, finding.unit)}"
+        for name, value in (("measured", finding.measured), ("limit", finding.limit))
+        if value is not None
+    ]
+    return ", ".join(parts)
+
+
 def upper_first(text: str) -> str:
     """The text with its first letter in upper case, the rest as it stands."""
     return text[:1].upper() + text[1:]

@@ -65,7 +65,7 @@ def second_speed_check(look: Look, say: Say) -> Iterator[Finding]:
             measured=len(without),
         )
     for reading in look.readings.with_numbers(marks):
-        for record in sorted(marks[reading.number], key=lambda one: str(one.source)):
+        for record in sorted(marks[reading.number], key=lambda one: one.source.order):
             finding = _compare(look, say, reading, record)
             if finding is not None:
                 yield finding

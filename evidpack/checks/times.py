@@ -81,6 +81,15 @@ def utc_text(at_s: float) -> str:
         return f"{at_s:.0f} s from 1970"
 
 
+def precise_utc_text(at_s: float) -> str:
+    """RFC 3339 UTC to the hundredth of a second."""
+    try:
+        moment = EPOCH + timedelta(seconds=round(at_s, 2))
+    except OverflowError:  # beyond the years 1 to 9999
+        return f"{at_s:.0f} s from 1970"
+    return f"{moment:%Y-%m-%dT%H:%M:%S}.{moment.microsecond // 10_000:02d}Z"
+
+
 def read_date(value: JsonValue) -> date | None:
     """A date value, or None where absent."""
     return date.fromisoformat(value) if isinstance(value, str) else None
@@ -116,7 +125,7 @@ def duration_text(seconds: float) -> str:
     """``12.5 s``, ``1 h 0 min 2 s`` or ``3 days 2 h``, without sign."""
     seconds = abs(seconds)
     if seconds < 120:
-        return f"{seconds:.1f} s" if seconds % 1 else f"{seconds:.0f} s"
+        return f"{round(seconds, 2):g} s"
     whole = round(seconds)
     days, rest = divmod(whole, 86_400)
     hours, rest = divmod(rest, 3_600)

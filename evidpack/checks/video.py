@@ -21,17 +21,13 @@ def video_continuous(look: Look, say: Say) -> Iterator[Finding]:
     """Check 9: frame rate and gaps of each clip, from the frame log or from the clip's own
     timing.
     """
-    clips = sorted(look.day.of(RecordKind.CLIP), key=lambda one: one.text("path") or "")
+    clips = _clips(look)
     if not clips:
         yield say.not_applicable("day", "There are no clips on this day.")
     logged = _logged(look)
-    for clip in clips:
-        name = (clip.text("path") or "").rpartition("/")[2]
+    for clip, name in clips:
         subject = f"clip {name}"
-        frames = logged.get(name)
-        if frames is None:
-            times = clip.series("frame_times_s")
-            frames = None if times is None else list(enumerate(times))
+        frames = _frames(clip, logged.get(name))
         if frames is None or len(frames) < 2:
             yield say.missing(
                 subject,
@@ -44,6 +40,27 @@ def video_continuous(look: Look, say: Say) -> Iterator[Finding]:
         frames.sort()
         yield from _numbers(say, subject, name, [number for number, _ in frames])
         yield from _times(look, say, subject, name, frames)
+
+
+def frames_of(look: Look) -> Iterator[tuple[str, Sequence[tuple[int, float]]]]:
+    """The name of each clip with its frames: number and seconds."""
+    logged = _logged(look)
+    for clip, name in _clips(look):
+        yield name, _frames(clip, logged.get(name)) or ()
+
+
+def _clips(look: Look) -> list[tuple[Record, str]]:
+    """The clips with their file names, by path."""
+    clips = sorted(look.day.of(RecordKind.CLIP), key=lambda one: one.text("path") or "")
+    return [(clip, (clip.text("path") or "").rpartition("/")[2]) for clip in clips]
+
+
+def _frames(clip: Record, logged: list[tuple[int, float]] | None) -> list[tuple[int, float]] | None:
+    """Frames from the frame log, else from the clip's own timing."""
+    if logged is not None:
+        return logged
+    times = clip.series("frame_times_s")
+    return None if times is None else list(enumerate(times))
 
 
 def _why(clip: Record, frames: Sequence[tuple[int, float]] | None) -> str:

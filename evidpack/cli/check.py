@@ -63,7 +63,10 @@ def command(
     if explain is not None:
         from evidpack.checks.explain import explain as explain_check
 
-        say(explain_check(explain, gathered.intake.day, rule_set, later=later is not None))
+        text = explain_check(explain, gathered.intake.day, rule_set, later=later is not None)
+        for line in text.splitlines():
+            words = line.lstrip()
+            say(words, indent=len(line) - len(words), hanging=2)
         return 0
     added = append_run(
         day.absolute().parent,

@@ -8,6 +8,7 @@ from typing import Final
 
 from evidpack.checks.earlier_runs import runs_text, superseded
 from evidpack.checks.notes import Notes, note_line
+from evidpack.checks.saying import measured_and_limit
 from evidpack.cli.screen import CAUTION, say
 from evidpack.model.day import Day
 from evidpack.model.fields import RecordKind
@@ -55,11 +56,11 @@ def print_findings(day: Day, findings: Sequence[Finding], rules: RuleSet) -> Non
     say()
     if not adverse:
         say("Nothing adverse.")
-    for outcome in _FIRST:
-        for finding in adverse:
-            if finding.outcome is outcome:
-                _print_finding(finding)
-                _print_notes(notes.beside(finding))
+    for place, finding in enumerate(sorted(adverse, key=lambda one: _FIRST.index(one.outcome))):
+        if place:
+            say()
+        _print_finding(finding)
+        _print_notes(notes.beside(finding))
     _print_missing(findings, notes)
     _print_other_notes(notes.elsewhere(findings))
     _print_earlier(day, findings)
@@ -131,14 +132,8 @@ def _print_notes(notes: Sequence[Record]) -> None:
 def _print_finding(finding: Finding) -> None:
     say(f"{finding.outcome.value.upper()}  check {finding.check}, {finding.subject}", hanging=2)
     say(finding.sentence, indent=4)
-    if finding.measured is not None or finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
-        shown = [
-            f"{name} {value}{unit}"
-            for name, value in (("measured", finding.measured), ("limit", finding.limit))
-            if value is not None
-        ]
-        say("; ".join(shown), indent=4)
+    if figures := measured_and_limit(finding):
+        say(figures, indent=4, hanging=2)
     if finding.source:
         say(f"Source of the limit: {finding.source}", indent=4, hanging=2)
     if finding.advice:

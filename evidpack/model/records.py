@@ -51,6 +51,11 @@ class Source:
     def __str__(self) -> str:
         return self.path if self.line is None else f"{self.path}:{self.line}"
 
+    @property
+    def order(self) -> tuple[str, int, int]:
+        """A key by which records stand in the order in which they were read."""
+        return self.path, self.line or 0, self.place
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:

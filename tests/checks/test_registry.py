@@ -171,10 +171,16 @@ def test_an_explanation_shows_formula_limits_inputs_and_findings(number: str) ->
 @pytest.mark.parametrize(
     ("number", "figures"),
     [
+        ("1", "certificate CAL-0815: serial TX-004711 (tx004711), type TX laser (txlaser)"),
+        ("3", "certificate OPC-3: type TX laser, 2025-01-01 to 2027-12-31"),
+        ("4", "self pass on TX-004711: 2026-05-14T08:09:59.00Z (U 0.45 s); before the first: yes"),
+        ("8", "counter image runs from 1 to 9999, then again from 1; seen 2: 101–102"),
+        ("8", "report expects 101 to 102 [office/day.toml:40]"),
+        ("11", "camera TX-004711, 640 × 480, JPEG; thumbnail none"),
         ("2b", "e = +0.2, U = 0.3, w = 0.3 mph; upper: TH − w = 0.7"),
         ("5", "|50.1 m − 50 m| = 0.1 m"),
         ("6", "o = +1.000 s, U = 0.5 s"),
-        ("7", "offset +1.000 s (U 0.35 s), reconciled 2026-05-14T09:00:04Z"),
+        ("7", "offset +1.000 s (U 0.35 s), reconciled 2026-05-14T09:00:04.00Z"),
         ("10", "n = 31, b = -31.7398 m/s = 71.000 mph"),
         ("14", "x = 5 m, y = 6 m, R = 181 m: factor 0.999069"),
         ("16", "raw 71 mph, limit 60 mph; kept 71 against 68 mph: reached"),

@@ -13,12 +13,15 @@ from evidpack.checks.saying import (
     captures,
     figure,
     join_spans,
+    measured_and_limit,
     names,
     runs,
+    shown_value,
     spans,
     upper_first,
 )
 from evidpack.model.findings import Outcome
+from evidpack.model.values import JsonValue
 from tests.checks.days import GENERAL
 
 SAY = Say(check="5", version=3, rules=GENERAL)
@@ -104,3 +107,30 @@ def test_figures_are_rounded_and_always_fit_json(value: float, shown: float) -> 
 def test_only_the_first_letter_changes() -> None:
     assert upper_first("certificate CAL-1") == "Certificate CAL-1"
     assert upper_first("") == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "shown"),
+    [
+        (96.08, "mph", "96.08 mph"),
+        (40.0, "mph", "40 mph"),
+        (1e-300, None, "1e-300"),
+        (3, "1", "3"),
+        (["self", "zero"], "names", "self, zero"),
+        ([], "names", "none"),
+        (True, None, "yes"),
+        (None, "m", "none m"),
+        ({"a": 1, "b": False}, None, "a: 1; b: no"),
+        ("2026-05-14", "date", "2026-05-14"),
+    ],
+)
+def test_values_are_shown_in_words(value: JsonValue, unit: str | None, shown: str) -> None:
+    assert shown_value(value, unit) == shown
+
+
+def test_measured_and_limit_stand_as_far_as_they_are_there() -> None:
+    say = Say(check="1", version=1, rules=GENERAL)
+    both = say.passed("day", "Said.", measured=3, limit=[20, 1000], unit="m")
+    assert measured_and_limit(both) == "measured 3 m, limit 20, 1000 m"
+    assert measured_and_limit(say.passed("day", "Said.", measured=False)) == "measured no"
+    assert measured_and_limit(say.passed("day", "Said.")) == ""

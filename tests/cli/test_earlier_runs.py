@@ -154,3 +154,23 @@ def test_note_and_superseded_finding_are_sealed_verified_and_in_the_index(
     assert "Superseded: check 10 said in run 1 (fail)" in text
     assert "Adverse findings of earlier runs" in text
     assert "past_finding" in json.dumps(values)
+
+
+@pytest.mark.parametrize("columns", [40, 80])
+def test_check_and_explain_keep_to_the_width_of_the_terminal(
+    run: Run, corrected: Path, columns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    note(corrected.parent, "check 4", "The closing tests are on a second card.")
+    shown = run("check", corrected).out
+    shown += "".join(run("check", corrected, "--explain", n).out for n in ("2", "4", "10", "11"))
+    words = {word for word in shown.split() if len(word) > columns - 6}  # paths are not broken
+    long = [line for line in shown.splitlines() if len(line) > columns]
+    assert all(any(word in line for word in words) for line in long), long
+    assert "\x1b" not in shown
+
+
+def test_lines_of_an_explanation_hang_under_their_beginning(run: Run, day: Path) -> None:
+    lines = run("check", day, "--explain", "2").out.splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("  calibrated ≤"))
+    assert lines[start + 1].startswith("    ")
