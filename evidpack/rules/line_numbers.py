@@ -22,6 +22,15 @@ def find_line(lines: Sequence[str], where: str | tuple[str, str]) -> int | None:
     return inside or start
 
 
+def find_item(lines: Sequence[str], key: str, item: str) -> int | None:
+    """The 1-based line of a text in the list of a top-level key, else of the key."""
+    start = find_line(lines, key)
+    if start is None:
+        return None
+    inside = _first(lines, rf""".*["']{re.escape(item)}["']""", start - 1, stop=r"\s*\[\s*\w")
+    return inside or start
+
+
 def _first(
     lines: Sequence[str], pattern: str, start: int = 0, *, stop: str | None = None
 ) -> int | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final, NoReturn
 
 from evidpack.errors import DescriptionError
 from evidpack.limits import MAX_DESCRIPTION_BYTES
 from evidpack.rules.built_in import built_in
 from evidpack.rules.keys import INPUTS, KEYS, Key, ValueType
-from evidpack.rules.line_numbers import find_line
+from evidpack.rules.line_numbers import find_item, find_line
 from evidpack.rules.rule_values import FORMAT, STATUSES, RuleScalar, RuleSet, RuleValue
 from evidpack.rules.toml_bounds import endless_number, require_short_keys
 
@@ -41,7 +41,13 @@ def load_rule_set(data: bytes, *, path: str) -> RuleSet:
     reader.text(top, "format", exactly=FORMAT)
     name = reader.text(top, "name")
     if not _NAME.fullmatch(name):
-        reader.refuse("name", "a name is lower-case letters, digits, _ and -", observed=name)
+        reader.refuse(
+            "name",
+            "a name is lower-case letters, digits, _ and -",
+            expected="such as ours-2",
+            observed=name,
+            hint='name = "ours-2"',
+        )
     return RuleSet(
         name=name,
         edition=reader.text(top, "edition"),
@@ -77,10 +83,11 @@ class _Reader:
             values = tomllib.loads(text)
         except (ValueError, RecursionError) as error:
             found = _ERROR_LINE.search(str(error))
+            last = len(self._lines) if "at end of document" in str(error) else None
             raise DescriptionError(
                 f"not TOML: {error}",
                 path=self._path,
-                line=int(found.group(1)) if found else None,
+                line=int(found.group(1)) if found else last,
                 hint=_EXAMPLE,
             ) from error
         if (key := endless_number(values)) is not None:
@@ -89,18 +96,20 @@ class _Reader:
 
     def refuse(
         self,
-        where: str | tuple[str, str] | None,
+        where: str | tuple[str, str] | int | None,
         message: str,
         *,
         expected: str | None = None,
         observed: object = None,
         hint: str = _EXAMPLE,
     ) -> NoReturn:
-        """Raise, pointing at a top-level key or at (value key, part)."""
+        """Raise, pointing at a top-level key, at (value key, part) or at a line."""
         raise DescriptionError(
             message,
             path=self._path,
-            line=None if where is None else find_line(self._lines, where),
+            line=where
+            if where is None or isinstance(where, int)
+            else find_line(self._lines, where),
             expected=expected,
             observed=None if expected is None else str(observed),
             hint=hint,
@@ -140,7 +149,7 @@ class _Reader:
         for name in names:
             if name not in INPUTS:
                 self.refuse(
-                    "required",
+                    find_item(self._lines, "required", name),
                     f"unknown input {name!r}",
                     expected=_near(name, INPUTS),
                     observed=name,
@@ -220,7 +229,7 @@ class _Reader:
                 hint=key.example,
             )
         if isinstance(value, float) and not math.isfinite(value):
-            self.refuse((key.name, "value"), f"{key.name} is not a finite number")
+            self.refuse((key.name, "value"), f"{key.name} is not a finite number", hint=key.example)
         if (
             isinstance(value, (int, float))
             and not isinstance(value, bool)
@@ -271,8 +280,36 @@ class _Reader:
                     "a deduction and a threshold are two practices: a rule set applies one",
                     hint="leave one out, or set deduction_and_threshold to true",
                 )
-        if found["range_min"].metres >= found["range_max"].metres:
-            self.refuse(("range_min", "value"), "range_min is not below range_max")
+        self._below(found, "range_min", "range_max", lambda one: one.metres)
+        self._below(found, "speed_min", "speed_max", lambda one: one.mps)
+        self._below(found, "speed_tolerance_low", "speed_tolerance_high", lambda one: one.mps)
+        agreement = found.get("thumbnail_correlation_min")
+        if agreement is not None and agreement.number > 1:
+            self.refuse(
+                (agreement.key, "value"),
+                f"{agreement.key} is too large",
+                expected="at most 1: the same picture",
+                observed=agreement.number,
+                hint=KEYS[agreement.key].example,
+            )
+
+    def _below(
+        self,
+        found: Mapping[str, RuleValue],
+        low: str,
+        high: str,
+        size: Callable[[RuleValue], float],
+    ) -> None:
+        """Refuse a lower limit that is not below the upper one; either may be absent."""
+        pair = found.get(low), found.get(high)
+        if pair[0] is not None and pair[1] is not None and size(pair[0]) >= size(pair[1]):
+            self.refuse(
+                (low, "value"),
+                f"{low} is not below {high}",
+                expected=f"less than {pair[1].value} {pair[1].unit}",
+                observed=f"{pair[0].value} {pair[0].unit}",
+                hint=f"correct {low} or {high}",
+            )
 
 
 def _near(name: str, known: Iterable[str]) -> str:

@@ -153,7 +153,40 @@ REFUSED = [
         None,
     ),
     ("unknown status", b'status = "published"', b'status = "true"', "wrong status", None),
-    ("unknown input", b'"operator",', b'"operatr",', "unknown input 'operatr'", "required = ["),
+    ("unknown input", b'"operator",', b'"operatr",', "unknown input 'operatr'", '"operatr",'),
+    (
+        "lower range above upper",
+        b"value = 20\nunit",
+        b"value = 2000\nunit",
+        "range_min is not below range_max",
+        "value = 2000",
+    ),
+    (
+        "lower speed above upper",
+        b"",
+        (
+            b'\n[values.speed_min]\nvalue = 90\nunit = "m/s"\nsource = "x"\nstatus = "example"\n'
+            b'\n[values.speed_max]\nvalue = 180\nunit = "mph"\nsource = "x"\nstatus = "example"\n'
+        ),
+        "speed_min is not below speed_max",
+        "value = 90",
+    ),
+    (
+        "tolerance upside down",
+        b"value = -2\n",
+        b"value = 2\n",
+        "speed_tolerance_low is not below speed_tolerance_high",
+        None,
+    ),
+    (
+        "agreement beyond the same picture",
+        b"value = 0.75\n",
+        b"value = 1.01\n",
+        "thumbnail_correlation_min is too large",
+        "value = 1.01",
+    ),
+    ("a name with other signs", b'name = "general"', b'name = "Ours!"', "lower-case letters", None),
+    ("a list that does not end", b"", b"\nx = [", "not TOML", "x = ["),
     (
         "two practices",
         b"",
