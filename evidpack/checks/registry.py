@@ -146,7 +146,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(
         number="11",
         title="Still agrees with record",
-        version=5,
+        version=6,
         phase=Phase.SEALING,
         function=images.still_agrees,
         inputs=("data_strip", "still_time", "camera_serial", "thumbnail"),

@@ -16,6 +16,7 @@ from evidpack.model.findings import Finding
 from evidpack.model.records import Record
 from evidpack.rules.rule_values import RuleValue
 
+_SEVERAL: Final = 3
 _UNJOINED: Final = "stills without a reading"
 _ORIGINAL: Final = (
     "The operator can say whether the still is as the camera wrote it, and supply the original."
@@ -31,6 +32,7 @@ def thumbnails_agree(look: Look, say: Say) -> Iterator[Finding]:
         )
         return
     same: list[tuple[float, int | None]] = []
+    other: list[tuple[float, Record]] = []
     none: list[int | None] = []
     for still in look.day.of(RecordKind.STILL):
         if still.flag("readable") is False:
@@ -42,9 +44,13 @@ def thumbnails_agree(look: Look, say: Say) -> Iterator[Finding]:
         elif measured is None:
             none.append(number)
         elif measured < rule.number:
-            yield _other_picture(say, rule, still, measured)
+            other.append((measured, still))
         else:
             same.append((measured, number))
+    if len(other) >= _SEVERAL and len(other) > len(same):
+        yield _made_otherwise(say, rule, other)
+    else:
+        yield from (_other_picture(say, rule, still, measured) for measured, still in other)
     yield from _summed_up(say, rule, same, none)
 
 
@@ -68,6 +74,23 @@ def _of(numbers: list[int | None]) -> str:
     if lost:
         parts.append(f"{lost} {'still' if lost == 1 else 'stills'} without a reading")
     return " and ".join(parts)
+
+
+def _made_otherwise(say: Say, rule: RuleValue, other: list[tuple[float, Record]]) -> Finding:
+    """Most of the day's thumbnails differ: rather the way in which the camera makes them."""
+    numbers = [_number(still) for _, still in other]
+    low, high = (figure(pick(measured for measured, _ in other)) for pick in (min, max))
+    return say.query(
+        _whose(numbers),
+        f"The thumbnails inside {_of(numbers)} do not show these stills: they agree to {low:g} to "
+        f"{high:g}, where 1 is the same picture and 0 another, and at least {rule.number:g} is "
+        "expected; since they are most of the day's, the camera may make its thumbnails from another "
+        "part of the picture.",
+        "The maker can say how the camera makes its thumbnails; the operator, whether the stills are "
+        "as the camera wrote them.",
+        measured=[low, high],
+        rule=rule,
+    )
 
 
 def _other_picture(say: Say, rule: RuleValue, still: Record, measured: float) -> Finding:

@@ -43,8 +43,21 @@ def test_a_thumbnail_of_another_picture_is_a_query_that_names_capture_and_image(
 
 
 def test_each_still_that_differs_is_said_for_itself() -> None:
-    found = [one for one in about(stills(thumbnail_correlation=-0.1)) if one.adverse]
-    assert [one.subject for one in found] == [f"capture {n}" for n in range(1, 5)]
+    records = stills(thumbnail_correlation=0.98)
+    for n in (2, 4):
+        records = change(records, is_a(STILL, capture=f"C{n:03d}"), thumbnail_correlation=-0.1)
+    found = [one for one in about(records) if one.adverse]
+    assert [one.subject for one in found] == ["capture 2", "capture 4"]
+
+
+def test_where_most_of_the_day_differ_it_is_said_once() -> None:
+    records = change(
+        stills(thumbnail_correlation=0.5), is_a(STILL, capture="C003"), thumbnail_correlation=0.9
+    )
+    found = only(about(records), Outcome.QUERY)
+    assert found.subject == "captures 1–2, 4"
+    assert found.measured == [0.5, 0.5]
+    assert "from another part of the picture" in found.sentence
 
 
 def test_stills_without_thumbnails_are_not_determinable_and_not_adverse() -> None:
