@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Final
+from typing import Final, cast
 
 from evidpack.checks.clock_drift import drift_of
 from evidpack.checks.clock_model import ClockLine, Comparison
@@ -115,7 +115,9 @@ def _stamps_of_readings(look: Look, names: Sequence[str | None], name: str) -> _
         times = [None if place in odd else at_s for place, at_s in enumerate(times)]
     if names.count(name) != len(names):
         times = [at_s for at_s, one in zip(times, names, strict=True) if one == name]
-    stamps.last_s = max((at_s for at_s in times if at_s is not None), default=None)
+    if None in times:
+        times = [at_s for at_s in times if at_s is not None]
+    stamps.last_s = max(cast("Sequence[float]", times), default=None)
     return stamps
 
 

@@ -17,7 +17,7 @@ _LISTED: Final = 6
 
 def identifiers_used_twice(look: Look, say: Say) -> Iterator[Finding]:
     """Readings that bear the identifier of another: a row copied, or an identifier used again."""
-    for group in look.sharing_identifiers():
+    for group in look.sharing_identifiers:
         numbers = [reading.number for reading in group]
         first = group[0].record
         same = all(one.record.raw == first.raw for one in group) and bool(first.raw)
@@ -44,7 +44,7 @@ def unread_readings(look: Look) -> tuple[Record, ...]:
 def joined_once(look: Look, say: Say) -> Iterator[Finding]:
     """Stills and clips that belong to no reading, to more than one, or of which nobody says how."""
     unread = {cell.strip() for record in unread_readings(look) for cell in record.raw.values()}
-    twice = bool(look.sharing_identifiers())
+    twice = bool(look.sharing_identifiers)
     for kind, word in ((RecordKind.STILL, "still"), (RecordKind.CLIP, "clip")):
         found: dict[str, list[str]] = {}
         waiting: list[str] = []

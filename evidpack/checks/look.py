@@ -78,8 +78,12 @@ class Look:
         """Every identifier of a capture."""
         return self._identified.keys()
 
+    @cached_property
     def sharing_identifiers(self) -> Sequence[tuple[Reading, ...]]:
         """Readings that share their identifier with another, in the order of the identifiers."""
+        names = self.readings.column("capture") or ()
+        if len(set(names)) == len(names):
+            return ()
         return [
             tuple(self.readings[place] for place in places)
             for _, places in sorted(self._identified.items())
@@ -125,7 +129,7 @@ class Look:
         """The smallest step of the range display, by unit."""
         metres, feet = (self.readings.column(name) for name in ("range_m", "range_ft"))
         shown: dict[str, set[float]] = {"m": set(), "ft": set()}
-        for value, other in zip_longest(metres or (), feet or ()):
+        for value, other in set(zip_longest(metres or (), feet or ())):
             one, unit = (other, "ft") if value is None else (value, "m")
             if isinstance(one, (int, float)) and not isinstance(one, bool):
                 shown[unit].add(float(one))

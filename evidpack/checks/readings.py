@@ -147,30 +147,10 @@ def _pulses(
     look: Look, say: Say, group: Readings, fitter: PulseFitter, subject: str
 ) -> Iterator[Finding]:
     found = _Pulses()
-    judge = PulseJudge(look)
-    apart: list[Apart] = []
-    none = [None] * len(group)
-    times, ranges = group.column("pulse_times_s"), group.column("pulse_ranges_m")
-    if times is None and ranges is None:
+    if group.column("pulse_times_s") is None and group.column("pulse_ranges_m") is None:
         found.absent.extend(group.numbers)
-        none = []
-    times, ranges = times or none, ranges or none
-    for place, (times_s, ranges_m) in enumerate(zip(times, ranges, strict=True)):
-        if times_s is None and ranges_m is None:
-            found.absent.append(group.numbers[place])
-            continue
-        reading = group[place]
-        train = fitter.fit(_numbers(times_s), _numbers(ranges_m))
-        away = judge.apart(reading, train)
-        if away is not None:
-            apart.append(away)
-            continue
-        fault = judge.fault(say, reading, train)
-        if fault is None:
-            found.agree.append(reading.number)
-        else:
-            yield fault
-    yield from judge.told_apart(say, apart)
+    else:
+        yield from _trains(look, say, group, fitter, found)
     if found.absent:
         yield say.missing(
             subject,
@@ -188,6 +168,32 @@ def _pulses(
             measured=len(found.agree),
             rule=look.rules.value("pulse_coverage"),
         )
+
+
+def _trains(
+    look: Look, say: Say, group: Readings, fitter: PulseFitter, found: _Pulses
+) -> Iterator[Finding]:
+    """What is wrong with the pulse trains; what is right or absent is noted in `found`."""
+    judge = PulseJudge(look)
+    apart: list[Apart] = []
+    none = [None] * len(group)
+    times, ranges = group.column("pulse_times_s"), group.column("pulse_ranges_m")
+    for place, (times_s, ranges_m) in enumerate(zip(times or none, ranges or none, strict=True)):
+        if times_s is None and ranges_m is None:
+            found.absent.append(group.numbers[place])
+            continue
+        reading = group[place]
+        train = fitter.fit(_numbers(times_s), _numbers(ranges_m))
+        away = judge.apart(reading, train)
+        if away is not None:
+            apart.append(away)
+            continue
+        fault = judge.fault(say, reading, train)
+        if fault is None:
+            found.agree.append(reading.number)
+        else:
+            yield fault
+    yield from judge.told_apart(say, apart)
 
 
 def pulse_series(reading: Reading) -> tuple[Sequence[float], Sequence[float]]:
