@@ -9,6 +9,11 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+# As installed: each module is compiled once and kept, not compiled again by every process.
+_ENVIRONMENT = {
+    name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
@@ -31,7 +36,9 @@ class Contest:
 def run(command: Sequence[str]) -> Cost:
     """Run a command to its end. Raises RuntimeError where it fails (exit code 3 is a verdict)."""
     started = time.perf_counter()
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    process = subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=_ENVIRONMENT
+    )
     said = b"" if process.stderr is None else process.stderr.read()
     _, status, usage = os.wait4(process.pid, 0)
     wall_s = time.perf_counter() - started

@@ -10,12 +10,14 @@ import sys
 import time
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 
 import pytest
 
 from evidpack import __version__
 from evidpack.cli import main
 from evidpack.cli.main import COMMANDS
+from tests.bench.days import write_day
 from tests.cli.running import Run
 
 HEAVY = ("reportlab", "PIL", "rich", "cryptography", "click")
@@ -45,6 +47,21 @@ def test_help_loads_no_command(run: Run) -> None:
     assert not loaded & (set(HEAVY) - {"click"})
     for name in COMMANDS:
         assert name in done.stdout
+
+
+def test_a_check_of_a_day_of_logs_loads_nothing_for_keys_or_pictures(tmp_path: Path) -> None:
+    day = write_day(tmp_path / "day", reference="LOGS-1", readings=3)
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "evidpack", "check", str(day)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 3  # no certificate is on record
+    loaded = {line.rsplit("|", 1)[-1].strip().split(".")[0] for line in done.stderr.splitlines()}
+    assert {"evidpack", "click"} <= loaded
+    assert not loaded & (set(HEAVY) - {"click"})
+    assert not loaded & {"holidays", "rfc3161_client", "tempfile"}
 
 
 @pytest.mark.parametrize("name", list(COMMANDS))
