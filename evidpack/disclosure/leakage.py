@@ -4,7 +4,8 @@ Two kinds of value are looked for.  What is closed in an entry that is otherwise
 and digest of a redacted still) may stand nowhere, not even as a field of another entry.  What
 belongs to withheld entries may stand in no text, unless the pack opens the same value elsewhere: a
 session's identifier is in other people's rows too and no secret.  The name of a withheld file is one,
-unless a file that is shown has the same.
+unless a file that is shown has the same.  What a finding measured of a withheld capture goes with its
+sentence (`finding_numbers`).
 
 Which values tell is `telling_values`' to say.  What can be viewed by appointment is not withheld
 from this recipient.
@@ -14,9 +15,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
 from typing import Final
 
+from evidpack.disclosure.finding_numbers import (
+    captures_it_is_about,
+    fields_to_close_too,
+    noting_captures,
+)
 from evidpack.disclosure.ranges import format_ranges
 from evidpack.disclosure.sealed_bundle import SealedEntry
 from evidpack.disclosure.telling_values import numbers_with_units, telling_values
@@ -58,17 +65,19 @@ class Shown:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leak:
     """A text, or a field of a shown entry, that names what other entries withhold (`withheld`, in
-    order). `field` is None for a text; `kind` is the entry's, None for a text."""
+    order). `field` is None for a text; `kind` is the entry's, None for a text. `tie` says how the place
+    hangs together with what is withheld."""
 
     place: str
     kind: str | None
     entry: int | None
     field: str | None
     withheld: Sequence[int]
+    tie: str = "names"
 
     def __str__(self) -> str:
         """Where it stands, and whose value it is; never the value."""
-        return f"{self.place}: names what entry {format_ranges([*self.withheld])} withholds"
+        return f"{self.place}: {self.tie} what entry {format_ranges([*self.withheld])} withholds"
 
 
 def find_leaks(
@@ -81,20 +90,39 @@ def find_leaks(
 
     `entries` are all entries of the day; those that are neither shown nor inspected are withheld.
     """
-    index = _index(entries, shown, inspected)
+    passed = {one.number for one in shown}.union(inspected)
+    captures: dict[int, int] = {}
+    withheld = (entry for entry in entries if entry.number not in passed)
+    index = _index(noting_captures(withheld, captures), shown)
     found = [
         Leak(place=text.place, kind=None, entry=text.entry, field=None, withheld=sorted(numbers))
         for text in texts
         if (numbers := index.find(text.text))
     ]
     for one in shown:
-        for name, value in one.opened.items():
-            told = [*texts_in(value), *_quantities(one, name)]
-            numbers = {number for text in told for number in index.find(text)}
-            if numbers:
-                found.append(_of_field(one, name, numbers))
+        of_one = list(_told(one, index))
+        found.extend(of_one)
+        found.extend(_measured(one, captures, {leak.field for leak in of_one if leak.field}))
     found.extend(_repeated(shown))
     return found
+
+
+def _told(one: Shown, index: ValueIndex) -> Iterator[Leak]:
+    for name, value in one.opened.items():
+        told = [*texts_in(value), *_quantities(one, name)]
+        numbers = {number for text in told for number in index.find(text)}
+        if numbers:
+            yield _of_field(one, name, numbers)
+
+
+def _measured(one: Shown, captures: Mapping[int, int], telling: AbstractSet[str]) -> Iterator[Leak]:
+    """What a finding about a withheld capture would still tell beside its closed fields."""
+    if one.kind != "finding":
+        return
+    about = captures_it_is_about(one.values, captures)
+    if about:
+        for name in fields_to_close_too(one.values, frozenset(one.closed), telling):
+            yield replace(_of_field(one, name, about), tie="belongs to")
 
 
 def _quantities(one: Shown, name: str) -> Iterator[str]:
@@ -117,9 +145,7 @@ def _of_field(one: Shown, name: str, withheld: Iterable[int]) -> Leak:
     )
 
 
-def _index(
-    entries: Iterable[SealedEntry], shown: Sequence[Shown], inspected: Collection[int]
-) -> ValueIndex:
+def _index(withheld: Iterable[SealedEntry], shown: Sequence[Shown]) -> ValueIndex:
     """What is closed, and what withheld entries tell, but for what is opened elsewhere."""
     opened = {text for one in shown for text in _opened_texts(one.opened)}
     names = {
@@ -135,14 +161,12 @@ def _index(
         for name in one.closed:
             for text in _closed_texts(name, one.values[name]):
                 index.add(text, one.number)
-    passed = {one.number for one in shown}.union(inspected)
-    for entry in entries:
-        if entry.number not in passed:
-            # A record that names a withheld file does not make the name known.
-            known = names if entry.kind == "file" else opened
-            for text in telling_values(entry):
-                if text not in known:
-                    index.add(text, entry.number)
+    for entry in withheld:
+        # A record that names a withheld file does not make the name known.
+        known = names if entry.kind == "file" else opened
+        for text in telling_values(entry):
+            if text not in known:
+                index.add(text, entry.number)
     return index
 
 

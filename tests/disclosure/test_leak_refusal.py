@@ -233,3 +233,32 @@ def test_what_a_finding_measured_is_looked_for_with_its_unit(limit: JsonValue) -
     for closed, values in ((("limit",), finding), ((), finding | {"unit": "s"})):
         shown = Shown(number=1, kind="finding", values=values, closed=closed)
         assert find_leaks([reading], [shown], [], []) == []
+
+
+@pytest.mark.parametrize(
+    ("subject", "closed", "fields"),
+    [
+        ("capture 29", ("sentence", "limit"), {"measured"}),
+        ("capture 29", (), {"measured", "limit", "sentence"}),
+        ("capture 29", ("sentence", "limit", "measured"), set()),
+        ("capture 3", ("sentence", "limit"), set()),
+    ],
+)
+def test_what_was_measured_of_a_withheld_capture_goes_with_its_sentence(
+    subject: str, closed: tuple[str, ...], fields: set[str]
+) -> None:
+    capture: dict[str, JsonValue] = {"record_kind": "capture", "number": 29}
+    reading: dict[str, JsonValue] = {"record_kind": "reading", "speed_mph": 99}
+    withheld = [
+        SealedEntry(number=number, kind="record", values=values, key=bytes(32))
+        for number, values in enumerate((capture, reading))
+    ]
+    finding: dict[str, JsonValue] = {
+        "subject": subject,
+        "sentence": "The ranges give 96.08 mph.",
+        "measured": 96.08,
+        "limit": "99 ± 1.43",
+        "unit": "mph",
+    }
+    shown = Shown(number=2, kind="finding", values=finding, closed=closed)
+    assert {leak.field for leak in find_leaks(withheld, [shown], [], [])} == fields
