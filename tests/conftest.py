@@ -6,6 +6,7 @@ depend on every other.
 
 from __future__ import annotations
 
+import signal
 from typing import TYPE_CHECKING
 
 import pytest
@@ -19,15 +20,12 @@ if TYPE_CHECKING:
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
 
-
-# How long an example takes depends on what else the machine does; speed is measured by tests/bench.
-settings.register_profile("evidpack", deadline=None)
-settings.load_profile("evidpack")
-
-
-# A machine may be busy with other things, and speed is measured elsewhere (tests/bench).
-settings.register_profile("unhurried", deadline=None)
-settings.load_profile("unhurried")
+# A run in the background (nohup, `&`) starts with these ignored, and what is ignored stays so in
+# evidpack; the tests that send them need them as in the foreground.
+if signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(scope="session")
