@@ -1,194 +1,104 @@
-"""Measure evidpack beside its peers and print a table.
+"""Measure evidpack beside its peers; print the table, or write it into docs/performance.md.
 
-    python -m tests.bench FOLDER [--rounds 5] [--only seal,verify,small,stills,check,start,memory]
+    python -m tests.bench FOLDER [--rounds 5] [--only seal,verify,…] [--largest] [--write]
 
-FOLDER is made, filled (about 10 GB for everything) and kept, so that a second run is quicker.
+FOLDER is made, filled (about 9 GB, with --largest 55 GB) and kept, so that a second run is quicker.
 Run it from the project's root, in the environment in which evidpack is installed, on a machine
-that does nothing else.
+that does nothing else.  --write wants everything measured.
 """
 
 from __future__ import annotations
 
 import argparse
-import shutil
-import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Iterator
 from pathlib import Path
 
-from tests.bench.days import add_clips, add_small_files, add_stills, write_day
-from tests.bench.measure import Contest, Cost, alternate, run
+from tests.bench.days_on_disk import Place
+from tests.bench.growth import by_bytes, by_files, by_readings, lines_of
+from tests.bench.machine import described
+from tests.bench.works import WORKS, Line
 
-HERE = Path(__file__).parent
-EVIDPACK = str(Path(sys.executable).with_name("evidpack"))
+PAGE = Path("docs/performance.md")
+BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
+GROWTH = "growth"
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--rounds", type=int, default=5)
-    parser.add_argument("--only", default=",".join(WORKS))
+    parser.add_argument("--only", default=",".join((*WORKS, GROWTH)))
+    parser.add_argument("--largest", action="store_true", help="also seal and verify 20 GB")
+    parser.add_argument("--write", action="store_true", help=f"write into {PAGE}")
     arguments = parser.parse_args()
-    arguments.folder.mkdir(parents=True, exist_ok=True)
-    keys = arguments.folder / "keys"
-    if not keys.exists():
-        run([EVIDPACK, "key", "demo-authority", "-o", str(keys)])
-    print(
-        "| work | wall, ours | wall, peer | ratio | processor, ours | processor, peer | ratio | peak, ours |"
+    only = arguments.only.split(",")
+    if arguments.write and set(only) != {*WORKS, GROWTH}:
+        parser.error("--write wants everything measured, so no --only")
+    place = Place(arguments.folder.absolute())
+    place.prepare()
+    lines = []
+    for line in measured(place, arguments.rounds, only, largest=arguments.largest):
+        print(line, flush=True)
+        lines.append(line)
+    if arguments.write:
+        write("\n".join(lines))
+
+
+def measured(place: Place, rounds: int, only: list[str], *, largest: bool) -> Iterator[str]:
+    """Everything that was asked for, as lines of Markdown."""
+    yield f"{described(place.folder)} Medians of {rounds} runs, both sides in turn."
+    yield ""
+    yield (
+        "| work | wall, ours | wall, peer | ratio | must | goal "
+        "| processor, ours | processor, peer | peak, ours |"
     )
-    print("|---|---|---|---|---|---|---|---|")
-    for name in arguments.only.split(","):
-        WORKS[name](arguments.folder, arguments.rounds)
+    yield "|---|---|---|---|---|---|---|---|---|"
+    for name in only:
+        if name != GROWTH:
+            for line in WORKS[name](place, rounds):
+                yield row(line)
+    if GROWTH in only:
+        few = max(1, rounds // 2)
+        yield ""
+        yield f"What each further GB or entry costs; medians of {few} runs."
+        for growth in (
+            by_bytes(place, few, largest=largest),
+            by_readings(place, few),
+            by_files(place, few),
+        ):
+            yield ""
+            yield from lines_of(growth)
 
 
-def row(work: str, ours: Cost, theirs: Cost) -> None:
-    """One line of the table."""
-    print(
-        f"| {work} | {ours.wall_s:.3f} s | {theirs.wall_s:.3f} s "
-        f"| {ours.wall_s / theirs.wall_s:.2f} | {ours.processor_s:.2f} s "
-        f"| {theirs.processor_s:.2f} s | {ours.processor_s / theirs.processor_s:.2f} "
-        f"| {ours.peak_mb:.0f} MB |",
-        flush=True,
-    )
-
-
-def sealing(folder: Path, day: Path, output: Path, *options: str) -> list[str]:
-    keys = folder / "keys"
-    return [
-        EVIDPACK, "seal", str(day), "--key", str(keys / "signer.key"),
-        "--cert", str(keys / "signer.pem"), "--passphrase-file", str(keys / "passphrase.txt"),
-        "--no-time-stamp", *options, "-o", str(output),
-    ]  # fmt: skip
-
-
-def big_day(folder: Path, *, clip_bytes: int = 500_000_000, name: str = "big") -> Path:
-    place = folder / name
-    if not place.exists():
-        day = write_day(place, reference="BENCH-1", readings=400)
-        add_stills(place, 400, size=(1280, 720), quality=91)
-        add_clips(place, 4, size=clip_bytes)
-        return day
-    return place / "day.toml"
-
-
-def contest_of_sealing(folder: Path, day: Path, *options: str) -> Contest:
-    output, bag = folder / "ours.zip", folder / "bag"
-
-    def prepare() -> None:
-        output.unlink(missing_ok=True)
-        (folder / "theirs.zip").unlink(missing_ok=True)
-        shutil.rmtree(bag, ignore_errors=True)
-        # Hard links: bagit moves files about, the bytes stay where they are.
-        shutil.copytree(
-            day.parent / "export", bag, copy_function=lambda a, b: Path(b).hardlink_to(a)
-        )
-        subprocess.run(["sync"], check=True)
-
-    return Contest(
-        ours=sealing(folder, day, output, *options),
-        theirs=[sys.executable, str(HERE / "peer_bag.py"), str(bag), str(folder / "theirs.zip")],
-        prepare=prepare,
+def row(line: Line) -> str:
+    """One line of the table. A bound that was not kept is printed in bold."""
+    ours, theirs = line.ours, line.theirs
+    if theirs is None:
+        reached, unit = f"{ours.wall_s:.2f} s", " s"
+        peer = processor = "–"
+    else:
+        reached, unit = f"{line.reached:.2f}", ""
+        peer, processor = f"{theirs.wall_s:.3f} s", f"{theirs.processor_s:.2f} s"
+    bounds = []
+    for bound in (line.must, line.goal):
+        text = "–" if bound is None else f"≤ {bound:g}{unit}"
+        bounds.append(f"**{text}**" if bound is not None and line.reached > bound else text)
+    return (
+        f"| {line.work} | {ours.wall_s:.3f} s | {peer} | {reached} | {bounds[0]} | {bounds[1]} "
+        f"| {ours.processor_s:.2f} s | {processor} | {ours.peak_mb:.0f} MB |"
     )
 
 
-def seal(folder: Path, rounds: int) -> None:
-    contest = contest_of_sealing(folder, big_day(folder), "--no-pixel-proof")
-    row("seal the 2.1 GB day", *alternate(contest, rounds=rounds))
+def write(table: str) -> None:
+    """Put the table between its marks."""
+    text = PAGE.read_text(encoding="utf-8")
+    before, _, rest = text.partition(BEGIN)
+    _, _, after = rest.partition(END)
+    if not rest or not after:
+        sys.exit(f"{PAGE} has no place for the table, between {BEGIN} and {END}")
+    PAGE.write_text(f"{before}{BEGIN}\n{table}\n{END}{after}", encoding="utf-8")
 
-
-def verify(folder: Path, rounds: int) -> None:
-    bundle = folder / "verify.zip"
-    bundle.unlink(missing_ok=True)
-    run(sealing(folder, big_day(folder), bundle, "--no-pixel-proof"))
-    contest = Contest(
-        ours=[EVIDPACK, "verify", str(bundle), "--no-recheck",
-              "--anchor", str(folder / "keys" / "authority.pem"), "--accept-claimed-time"],
-        theirs=["openssl", "dgst", "-sha256", str(bundle)],
-    )  # fmt: skip
-    row("verify its bundle (--no-recheck)", *alternate(contest, rounds=rounds))
-
-
-def small(folder: Path, rounds: int) -> None:
-    place = folder / "small"
-    if not place.exists():
-        write_day(place, reference="BENCH-2", readings=1)
-        add_small_files(place, 20_000, size=20_000)
-    contest = contest_of_sealing(folder, place / "day.toml", "--no-pixel-proof")
-    row("seal 20,000 small files", *alternate(contest, rounds=rounds))
-
-
-def stills(folder: Path, rounds: int) -> None:
-    place = folder / "stills"
-    if not place.exists():
-        add_stills(place, 400, size=(1920, 1080), quality=85)
-    script = str(HERE / "stills.py")
-    pictures = str(place / "export" / "stills")
-    contest = Contest(
-        ours=[sys.executable, script, "commit", pictures],
-        theirs=[sys.executable, script, "decode", pictures],
-    )
-    row("commit to the tiles of 400 stills", *alternate(contest, rounds=rounds))
-
-
-def check(folder: Path, rounds: int) -> None:
-    place = folder / "readings"
-    if not place.exists():
-        write_day(place, reference="BENCH-3", readings=100_000)
-    log = place / "export" / "readings.csv"
-    contest = Contest(
-        ours=[EVIDPACK, "check", str(place / "day.toml")],
-        theirs=[sys.executable, "-c",
-                f"import csv; print(sum(1 for _ in csv.reader(open({str(log)!r}, newline=''))))"],
-        prepare=lambda: (place / "runs.jsonl").unlink(missing_ok=True),
-    )  # fmt: skip
-    row("check 100,000 readings", *alternate(contest, rounds=rounds))
-
-
-def start(folder: Path, rounds: int) -> None:
-    del folder
-    contest = Contest(ours=[EVIDPACK, "--version"], theirs=[sys.executable, "-c", "import click"])
-    row("evidpack --version", *alternate(contest, rounds=4 * rounds))
-
-
-def memory(folder: Path, rounds: int) -> None:
-    """Peak memory of seal and verify, by bytes and by entries; one run each."""
-    del rounds
-    print(
-        "\n| day | seal, wall | seal, peak | verify, wall | verify, peak |\n|---|---|---|---|---|"
-    )
-    days = [
-        (
-            f"{size / 500_000_000 * 2:.1f} GB in clips",
-            big_day(folder, clip_bytes=size, name=f"big{size}"),
-        )
-        for size in (50_000_000, 500_000_000)
-    ]
-    for readings in (1_000, 10_000, 100_000):
-        place = folder / f"readings{readings}"
-        if not place.exists():
-            write_day(place, reference="BENCH-4", readings=readings)
-        days.append((f"{readings} readings", place / "day.toml"))
-    for name, day in days:
-        bundle = folder / "memory.zip"
-        bundle.unlink(missing_ok=True)
-        sealed = run(sealing(folder, day, bundle, "--no-pixel-proof"))
-        verified = run([EVIDPACK, "verify", str(bundle), "--no-recheck"])
-        print(
-            f"| {name} | {sealed.wall_s:.1f} s | {sealed.peak_mb:.0f} MB "
-            f"| {verified.wall_s:.1f} s | {verified.peak_mb:.0f} MB |",
-            flush=True,
-        )
-
-
-WORKS: dict[str, Callable[[Path, int], None]] = {
-    "seal": seal,
-    "verify": verify,
-    "small": small,
-    "stills": stills,
-    "check": check,
-    "start": start,
-    "memory": memory,
-}
 
 if __name__ == "__main__":
     main()

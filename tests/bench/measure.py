@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import os
+import json
 import statistics
 import subprocess
-import time
+import sys
+import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
-# As installed: each module is compiled once and kept, not compiled again by every process.
-_ENVIRONMENT = {
-    name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"
-}
+_LAUNCH = Path(__file__).with_name("launch.py")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
-    """What one process, with its children, cost."""
+    """What one process, with its children, cost. Peak memory is the system's: the largest resident
+    set of the process or of any of its children, in units of 1,000,000 bytes."""
 
     wall_s: float
     processor_s: float
@@ -33,24 +33,24 @@ class Contest:
     prepare: Callable[[], None] = lambda: None
 
 
-def run(command: Sequence[str]) -> Cost:
-    """Run a command to its end. Raises RuntimeError where it fails (exit code 3 is a verdict)."""
-    started = time.perf_counter()
-    process = subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=_ENVIRONMENT
-    )
-    said = b"" if process.stderr is None else process.stderr.read()
-    _, status, usage = os.wait4(process.pid, 0)
-    wall_s = time.perf_counter() - started
-    if process.stderr is not None:
-        process.stderr.close()
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode not in (0, 1, 3):
-        raise RuntimeError(f"{command} ended with {process.returncode}: {said[-2000:].decode()}")
+def run(command: Sequence[str], *, codes: Sequence[int] = (0,)) -> Cost:
+    """Run a command to its end. Raises RuntimeError where it ends with another code."""
+    with tempfile.NamedTemporaryFile() as told:
+        process = subprocess.run(
+            [sys.executable, "-S", "-E", str(_LAUNCH), told.name, *command],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+        line = told.read()
+    found = json.loads(line) if line else {"code": process.returncode}
+    if found["code"] not in codes:
+        said = process.stderr[-2000:].decode(errors="replace")
+        raise RuntimeError(f"{list(command)} ended with {found['code']}: {said}")
     return Cost(
-        wall_s=wall_s,
-        processor_s=usage.ru_utime + usage.ru_stime,
-        peak_mb=usage.ru_maxrss / 1024,
+        wall_s=found["wall_s"],
+        processor_s=found["processor_s"],
+        peak_mb=found["peak_kib"] * 1024 / 1e6,
     )
 
 
@@ -63,13 +63,28 @@ def medians(costs: Sequence[Cost]) -> Cost:
     )
 
 
-def alternate(contest: Contest, *, rounds: int) -> tuple[Cost, Cost]:
+def repeated(
+    command: Sequence[str],
+    *,
+    rounds: int,
+    prepare: Callable[[], None] = lambda: None,
+    codes: Sequence[int] = (0,),
+) -> Cost:
+    """The medians of one command's runs."""
+    costs = []
+    for _ in range(rounds):
+        prepare()
+        costs.append(run(command, codes=codes))
+    return medians(costs)
+
+
+def alternate(contest: Contest, *, rounds: int, codes: Sequence[int] = (0,)) -> tuple[Cost, Cost]:
     """Both sides in turn, so that the machine's moods fall on both; medians of each."""
     ours: list[Cost] = []
     theirs: list[Cost] = []
     for _ in range(rounds):
         contest.prepare()
-        ours.append(run(contest.ours))
+        ours.append(run(contest.ours, codes=codes))
         contest.prepare()
         theirs.append(run(contest.theirs))
     return medians(ours), medians(theirs)
