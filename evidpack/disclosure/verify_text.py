@@ -9,6 +9,20 @@ from typing import Final
 
 from evidpack.container import layout
 
+_PINNED: Final = """python3 - <<'END'
+import hashlib, json, os
+said = json.load(open("{statement}", "rb"))
+own = "{own}".split()
+there = [os.path.join(folder, name) for folder, _, names in os.walk(".") for name in names]
+there = {os.path.relpath(name).replace(os.sep, "/") for name in there} - set(own)
+pinned = said["pinned"]
+def digest(name): return hashlib.sha256(open(name, "rb").read()).hexdigest()
+assert there == set(pinned), ("pinned or there, not both:", sorted(there ^ set(pinned)))
+for name in pinned: assert digest(name) == pinned[name], ("not as signed:", name)
+assert digest("{origin}") == said["origin"], "the statement names another seal"
+print("pinned    ", len(pinned))
+END"""
+
 _PYTHON: Final = """python3 - <<'END'
 import hashlib, json
 def H(*parts): return hashlib.sha256(b"".join(parts)).digest()
@@ -21,16 +35,32 @@ def root(n):
     k = 1
     while 2 * k < len(n): k *= 2
     return H(b"\\x01", root(n[:k]), root(n[k:]))
-seal = json.load(open("{origin}"))
+seal = json.load(open("{origin}", "rb"))
+signed = json.load(open("{statement}", "rb"))
 said = [json.loads(line) for line in open("{accounting}", "rb")]
 shown = [line["entry"] for line in said if line["became"] in ("released", "redacted")]
 lines = open("{entries}", "rb").read().split(b"\\n")[:-1]
-openings = [json.loads(line) for line in open("{openings}", "rb")]
+texts = open("{openings}", encoding="utf-8", newline="\\n").read().split("\\n")[:-1]
+openings = [json.loads(text) for text in texts]
 assert link.hex() == seal["chain_head"] and root(leaves).hex() == seal["tree_root"]
 assert [line["entry"] for line in said] == list(range(len(leaves)))
+kinds = [kind for kind in ("file", "record", "finding") for _ in range(seal["entries"][kind])]
+assert [line["kind"] for line in said] == kinds, "the seal counts other entries"
+became = [line["became"] for line in said]
+assert len(became) == sum(signed["accounting"].values()), "the statement counts other entries"
+for name, count in signed["accounting"].items(): assert became.count(name) == count, name
 assert len(shown) == len(lines) == len(openings)
-for number, line, opening in zip(shown, lines, openings):
+for number, line, opening, text in zip(shown, lines, openings, texts):
     assert H(b"\\x00", line) == leaves[number] and opening["entry"] == number
+    fields, opened, at = json.loads(line)["fields"], opening["fields"], text.index(":{") + 2
+    for name in opened:
+        at = text.index('","value":', at) + 10
+        start, at = at, json.JSONDecoder().raw_decode(text, at)[1]
+        value = "[" + json.dumps(name, ensure_ascii=False) + "," + text[start:at] + "]"
+        salt = bytes.fromhex(opened[name]["salt"])
+        assert H(b"\\x03", salt, value.encode()).hex() == fields[name], (number, name)
+    assert not text[at:].strip("}"), ("an opening has more than its fields:", number)
+    assert sorted(fields.keys() - opened.keys()) == sorted(said[number]["closed"]), number
 print("entries   ", len(leaves), "revealed", len(lines))
 END"""
 
@@ -60,10 +90,22 @@ sha256sum -c {manifest}
 sha256sum -c {tag_manifest}
 ----------------
 
+Whoever changes a file can mend those lists, and this file too: read the commands before you
+run them. Only what the discloser signed holds, which the next steps compare.
+
+4. Contents: "pinned" in {statement} must name every file of the pack but
+the statement, its signature and token and the two lists, each with its digest; and the
+statement must name the enclosed seal.
+
+--- commands ---
+{pinned}
+----------------
+
 3, 4 and 9. The leaf digests of all sealed entries must give the chain head and the tree
-root of {origin}; each revealed entry must have its leaf among them;
-the accounting must take every entry once. (That each opened field was committed to is
-checked by evidpack, or by some hundred lines of your own from the format document.)
+root of {origin}; each revealed entry must have its leaf among them, and
+each opened field its commitment; the accounting must take every entry once, and give the
+counts of both statements. (Redacted copies tile by tile, and the derived tables, are
+checked by evidpack.)
 
 --- commands ---
 {python}
@@ -105,14 +147,17 @@ def pack_verify_text(*, reference: str, origin_token: bool, time_stamp: bool) ->
     `origin_token` and `time_stamp` say whether the seal and the disclosure have time stamps.
     """
     names = {
+        "own": " ".join(sorted(layout.NOT_PINNED_BY_DISCLOSURE)),
+        "statement": layout.DISCLOSURE_STATEMENT,
         "leaves": layout.DISCLOSURE_LEAVES,
         "origin": layout.ORIGIN_STATEMENT,
         "accounting": layout.DISCLOSURE_ACCOUNTING,
         "entries": layout.DISCLOSURE_ENTRIES,
         "openings": layout.DISCLOSURE_OPENINGS,
     }
-    python = _PYTHON
+    pinned, python = _PINNED, _PYTHON
     for name, value in names.items():
+        pinned = pinned.replace("{" + name + "}", value)
         python = python.replace("{" + name + "}", value)
     return _TEXT.format(
         reference=reference,
@@ -122,6 +167,7 @@ def pack_verify_text(*, reference: str, origin_token: bool, time_stamp: bool) ->
         signature=layout.ORIGIN_SIGNATURE,
         statement=layout.DISCLOSURE_STATEMENT,
         own_signature=layout.DISCLOSURE_SIGNATURE,
+        pinned=pinned,
         python=python,
         time=_time(origin_token=origin_token, time_stamp=time_stamp),
     ).encode()

@@ -113,14 +113,23 @@ PACK_BY_HAND: Final = (
     (
         (
             "The signatures of sealer and discloser, with the authority's certificate that you were "
-            "given by another way (AUTHORITY.pem):"
+            "given by another way (AUTHORITY.pem, beside the pack's folder):"
         ),
         (
             "openssl cms -verify -binary -inform DER -in origin/statement.p7s \\\n"
-            "    -content origin/statement.json -CAfile AUTHORITY.pem -out /dev/null\n"
+            "    -content origin/statement.json -CAfile ../AUTHORITY.pem -out /dev/null\n"
             "openssl cms -verify -binary -inform DER -in disclosure/statement.p7s \\\n"
-            "    -content disclosure/statement.json -CAfile AUTHORITY.pem -out /dev/null"
+            "    -content disclosure/statement.json -CAfile ../AUTHORITY.pem -out /dev/null"
         ),
+    ),
+    (
+        (
+            "That every file is the one whose fingerprint the discloser signed (“pinned” in "
+            "disclosure/statement.json), and no file is there that was not signed for: a few lines of "
+            "Python in VERIFY.txt. Without this, matching lists of fingerprints prove little: whoever "
+            "changes a file can mend the list."
+        ),
+        "",
     ),
     (
         (
@@ -131,7 +140,7 @@ PACK_BY_HAND: Final = (
         "",
     ),
     (
-        "All of it at once, the redacted copies and every single field too:",
+        "All of it at once, the redacted copies too (in the folder of PACK.zip):",
         "evidpack verify PACK.zip --anchor AUTHORITY.pem --tsa-anchor TSA-AUTHORITY.pem",
     ),
 )

@@ -14,7 +14,7 @@ from evidpack.container import layout
 from evidpack.disclosure.verify_text import pack_verify_text
 from evidpack.proof.canonical import canonical_bytes
 from tests.bundles import put_together
-from tests.disclosure.packs import in_pack_order, parts, resigned
+from tests.disclosure.packs import in_pack_order, parts, repaired, resigned
 from tests.sealed_days import SealedDay
 from tests.sealing.test_verify_text import commands
 from tests.tools import require_program
@@ -55,6 +55,8 @@ def test_every_command_runs(sealed_day: SealedDay, pack: bytes, tmp_path: Path) 
     assert done.returncode == 0, done.stderr
     counted = len(parts(pack)[layout.DISCLOSURE_LEAVES].splitlines())
     assert f"entries    {counted} revealed" in done.stdout
+    signed = json.loads(parts(pack)[layout.DISCLOSURE_STATEMENT])["pinned"]
+    assert f"pinned     {len(signed)}\n" in done.stdout
     assert (done.stderr + done.stdout).count("CMS Verification successful") == 2
     assert (done.stderr + done.stdout).count("Verification: OK") == 2
 
@@ -125,3 +127,111 @@ def test_a_time_that_is_only_claimed_is_said_to_be() -> None:
     both = pack_verify_text(reference="pack-1-x", origin_token=False, time_stamp=False).decode()
     assert "no time stamp over the seal and the disclosure" in both
     assert "openssl ts" not in both
+
+
+def another_description(members: dict[str, bytes]) -> str:
+    lines = members[layout.DISCLOSURE_ACCOUNTING].split(b"\n")
+    said = json.loads(lines[0])
+    said["description"] = "Another description"
+    lines[0] = canonical_bytes(said)
+    members[layout.DISCLOSURE_ACCOUNTING] = b"\n".join(lines)
+    return layout.DISCLOSURE_ACCOUNTING
+
+
+def another_opening(members: dict[str, bytes]) -> str:
+    another_salt(members)
+    return layout.DISCLOSURE_OPENINGS
+
+
+def another_index(members: dict[str, bytes]) -> str:
+    members[layout.INDEX] += b"%changed"
+    return layout.INDEX
+
+
+def another_released_file(members: dict[str, bytes]) -> str:
+    name = min(name for name in members if name.startswith(layout.EXPORT))
+    members[name] += b"changed"
+    return name
+
+
+def one_file_more(members: dict[str, bytes]) -> str:
+    members["data/export/zz-more.txt"] = b"more"
+    return "data/export/zz-more.txt"
+
+
+def one_file_less(members: dict[str, bytes]) -> str:
+    name = min(name for name in members if name.startswith(layout.DERIVED))
+    del members[name]
+    return name
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        another_description,
+        another_opening,
+        another_index,
+        another_released_file,
+        one_file_more,
+        one_file_less,
+    ],
+)
+def test_the_commands_stop_at_a_change_without_the_key_though_the_manifests_are_mended(
+    sealed_day: SealedDay,
+    pack: bytes,
+    tmp_path: Path,
+    change: Callable[[dict[str, bytes]], str],
+) -> None:
+    members = parts(pack)
+    name = change(members)
+    top = json.loads(members[layout.DISCLOSURE_STATEMENT])["pack"]
+    done = run(sealed_day, repaired(top, members), tmp_path)
+    assert done.returncode == 1
+    assert "FAILED" not in done.stdout  # the mended lists say nothing
+    assert "AssertionError" in done.stderr
+    assert f"'{name}'" in done.stderr
+
+
+def another_count(members: dict[str, bytes]) -> None:
+    said = json.loads(members[layout.DISCLOSURE_STATEMENT])
+    said["accounting"]["withheld"] += 1
+    said["accounting"]["released"] -= 1
+    members[layout.DISCLOSURE_STATEMENT] = canonical_bytes(said)
+
+
+def another_kind(members: dict[str, bytes]) -> None:
+    lines = members[layout.DISCLOSURE_ACCOUNTING]
+    members[layout.DISCLOSURE_ACCOUNTING] = lines.replace(b'"kind":"file"', b'"kind":"record"', 1)
+
+
+def a_field_twice(members: dict[str, bytes]) -> None:
+    """True where it stands first, false where it stands last, which is what a reader takes."""
+    first, rest = members[layout.DISCLOSURE_OPENINGS].split(b"\n", 1)
+    name, field = list(json.loads(first)["fields"].items())[-1]
+    field["value"] = "false"
+    again = canonical_bytes({name: field})[1:-1]
+    members[layout.DISCLOSURE_OPENINGS] = first[:-2] + b"," + again + b"}}\n" + rest
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (another_seal, "the statement names another seal"),
+        (another_salt, "'item_kind')"),
+        (another_count, "AssertionError: released"),
+        (another_kind, "the seal counts other entries"),
+        (a_field_twice, "an opening has more than its fields"),
+    ],
+)
+def test_the_commands_stop_at_what_does_not_fit_even_signed(
+    sealed_day: SealedDay,
+    pack: bytes,
+    tmp_path: Path,
+    change: Callable[[dict[str, bytes]], None],
+    told: str,
+) -> None:
+    members = parts(pack)
+    change(members)
+    done = run(sealed_day, resigned(members, sealed_day.authority), tmp_path)
+    assert done.returncode == 1
+    assert told in done.stderr

@@ -215,7 +215,8 @@ def test_it_says_by_which_report_the_bundle_was_verified_before_or_that_it_was_n
 
 def test_commands_to_verify_stand_whole(whole: str) -> None:
     assert "sha256sum -c manifest-sha256.txt" in whole
-    assert "-content disclosure/statement.json -CAfile AUTHORITY.pem" in whole
+    assert "-content disclosure/statement.json -CAfile ../AUTHORITY.pem" in whole
+    assert "no file is there that was not signed for" in " ".join(whole.split())
     assert "evidpack verify PACK.zip --anchor AUTHORITY.pem" in whole
 
 
